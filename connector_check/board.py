@@ -1,0 +1,162 @@
+"""The board at one connector: a pin map in one layout, as points that a lead can touch.
+
+Points are numbered: the joints first, then the shell as a whole (`SH`), then one board point per net (`@NET`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cached_property
+from heapq import heappop, heappush
+from math import inf
+
+from connector_check.geometry import ADJACENT_MM, Gap, neighbours, pad_gaps
+from connector_check.harm import HARMLESS, grade
+from connector_check.pinmap import GROUND, SHELL, DesignPath, Joint, Layout, Net, PinMap
+
+NEAR, WIDE, ALL = "near", "wide", "all"
+SCOPES = (NEAR, WIDE, ALL)
+
+
+class Board:
+    """Points, nets and neighbours of one connector on one board. Treat it as frozen.
+
+    points: names by number; net_of: each point's net, by number; number: point numbers by name.
+    """
+
+    def __init__(self, pin_map: PinMap, layout: Layout) -> None:
+        self.pin_map = pin_map
+        self.layout = layout
+        self.joints: tuple[Joint, ...] = layout.joints
+        placed = {contact for joint in self.joints for contact in joint.contacts}
+        self.nets: tuple[Net, ...] = tuple(n for n in pin_map.nets if placed.intersection(n.contacts) or n.role == SHELL)
+        self.points: list[str] = [joint.name for joint in self.joints]
+        self.net_of: list[Net] = [pin_map.net_of[joint.contacts[0]] for joint in self.joints]
+        self.shell_point: int | None = None
+        if "SH" in pin_map.net_of and "SH" not in self.points:
+            self.shell_point = len(self.points)
+            self.points.append("SH")
+            self.net_of.append(pin_map.net_of["SH"])
+        self.board_point: dict[str, int] = {}
+        for net in self.nets:
+            self.board_point[net.name] = len(self.points)
+            self.points.append("@" + net.name)
+            self.net_of.append(net)
+        self.number: dict[str, int] = {name: i for i, name in enumerate(self.points)}
+
+    @cached_property
+    def joints_of(self) -> dict[str, list[int]]:
+        """Joint numbers of each net, in layout order."""
+        found: dict[str, list[int]] = {net.name: [] for net in self.nets}
+        for i in range(len(self.joints)):
+            found[self.net_of[i].name].append(i)
+        return found
+
+    @cached_property
+    def shell_joints(self) -> tuple[int, ...]:
+        """Numbers of the shell's joints."""
+        return tuple(i for i, joint in enumerate(self.joints) if joint.contacts == ("SH",))
+
+    @cached_property
+    def _names(self) -> tuple[dict[str, int], dict[str, list[int]]]:
+        exact: dict[str, int] = {}
+        for net in self.nets:
+            exact[net.name] = exact["@" + net.name] = self.board_point[net.name]
+        for contact, joint in self.layout.joint_of.items():
+            exact[contact] = self.number[joint]
+        exact.update(self.number)
+        folded: dict[str, list[int]] = {}
+        for name, point in exact.items():
+            if point not in folded.setdefault(name.casefold(), []):
+                folded[name.casefold()].append(point)
+        return exact, folded
+
+    def resolve(self, name: str) -> int | None:
+        """The point that a typed name means, or None.
+
+        A joint or contact comes before a net of the same name; a net's name means its board point; case is ignored
+        where that leaves one choice.
+        """
+        exact, folded = self._names
+        found = exact.get(name)
+        if found is None:
+            candidates = folded.get(name.casefold(), [])
+            if len(candidates) == 1:
+                return candidates[0]
+        return found
+
+    @cached_property
+    def known_names(self) -> list[str]:
+        """Every name that `resolve` knows, joints first."""
+        return list(dict.fromkeys([*self.points, *self._names[0]]))
+
+    @cached_property
+    def near_gaps(self) -> list[Gap]:
+        """Neighbours by line of sight and nearness; see `geometry.neighbours`."""
+        return neighbours(self.joints, ADJACENT_MM)
+
+    @cached_property
+    def wide_gaps(self) -> list[Gap]:
+        """Every two joints within the adjacency window, in sight or not, and the near ones."""
+        pairs = {(a, b): gap for a, b, gap in pad_gaps(self.joints, ADJACENT_MM)}
+        for a, b, gap in self.near_gaps:
+            pairs.setdefault((a, b), gap)
+        return [(a, b, gap) for (a, b), gap in pairs.items()]
+
+    def gaps(self, scope: str) -> list[Gap]:
+        """Where the scope expects solder bridges: `near_gaps` in scope near, `wide_gaps` in the others."""
+        return self.near_gaps if scope == NEAR else self.wide_gaps
+
+    @cached_property
+    def _ohms_graph(self) -> dict[str, list[tuple[str, float, DesignPath | None]]]:
+        graph: dict[str, list[tuple[str, float, DesignPath | None]]] = {}
+        for path in self.pin_map.paths:
+            a, b = path.nets
+            graph.setdefault(a, []).append((b, path.low, path))
+            graph.setdefault(b, []).append((a, path.low, path))
+        if graph:
+            tied = [net for net in self.nets if net.role == GROUND or (net.role == SHELL and net.ground == "may")]
+            for a_net in tied:
+                for b_net in tied:
+                    if a_net is not b_net:
+                        graph.setdefault(a_net.name, []).append((b_net.name, 0.0, None))
+        return graph
+
+    def design_route(self, net_a: str, net_b: str) -> tuple[DesignPath, ...]:
+        """The design paths on the least-ohm route between two nets, or () when no part joins them.
+
+        Grounds, and a shell that may touch ground, count as one node, so that a termination to ground is also
+        seen from the shell.
+        """
+        return self._route_cache(net_a)[1].get(net_b, ())
+
+    @cached_property
+    def _routes(self) -> dict[str, tuple[dict[str, float], dict[str, tuple[DesignPath, ...]]]]:
+        return {}
+
+    def _route_cache(self, start: str) -> tuple[dict[str, float], dict[str, tuple[DesignPath, ...]]]:
+        if start in self._routes:
+            return self._routes[start]
+        best: dict[str, float] = {start: 0.0}
+        route: dict[str, tuple[DesignPath, ...]] = {start: ()}
+        heap: list[tuple[float, str]] = [(0.0, start)]
+        while heap:
+            ohms, net = heappop(heap)
+            if ohms > best[net]:
+                continue
+            for other, step, path in self._ohms_graph.get(net, ()):
+                total = ohms + step
+                if total < best.get(other, inf):
+                    best[other] = total
+                    route[other] = route[net] + ((path,) if path else ())
+                    heappush(heap, (total, other))
+        self._routes[start] = (best, route)
+        return self._routes[start]
+
+    def must_be_apart(self, a: Net, b: Net) -> bool:
+        """Whether a short between two nets is more than harmless."""
+        return a.name != b.name and grade(a, b).harm != HARMLESS
+
+    def names(self, points: Iterable[int]) -> list[str]:
+        """Point names, joints in layout order before board points."""
+        return [self.points[p] for p in sorted(points)]

@@ -1,0 +1,23 @@
+"""The meter: when it sounds, and what a reading then means between two nets. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+BRIDGE_OHMS = 5.0
+"""Solder reads well under this; probes on flux add up to several ohms (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Meter:
+    """Thresholds in ohms: must sound below `sounds_below`, must be silent above `silent_above`, either between.
+
+    The default is the careful one for an unknown meter: the lowest and highest thresholds that makers print
+    (10 ohm, many manuals; 250 ohm, from memory for one maker).
+    """
+
+    sounds_below: float = 10.0
+    silent_above: float = 250.0
+
+
+UNKNOWN_METER = Meter()

@@ -1,0 +1,175 @@
+"""What must be proven before the connector is clear: joins, isolation in a scope, landings. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from functools import lru_cache
+
+from connector_check.board import ALL, Board
+from connector_check.geometry import gap
+from connector_check.knowledge import Knowledge
+from connector_check.pinmap import GROUND, POWER, RESERVED, SHELL
+
+Pair = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Isolation:
+    """Two conductors that must be apart: nets that the board must join, or single joints.
+
+    pairs: the joint pairs that all must be apart, nearest first; body: whether a pair against the net's main group is
+    wanted as well (joint, net name), for a joint against ground or a supply net against another;
+    gap_mm: the smallest gap of the pairs, or None when they are no neighbours.
+    """
+
+    key: tuple[str, str]
+    pairs: tuple[Pair, ...]
+    gap_mm: float | None
+    whole: bool
+
+
+@dataclass(frozen=True)
+class Obligations:
+    """All that a scope asks of a board.
+
+    joins: (joint, board point) of every joint that the board must join; landings: the same for every other signal
+    joint; isolation: nearest first; not_in_scope: pairs of conductors that must be apart but are not asked for.
+    """
+
+    joins: tuple[Pair, ...]
+    landings: tuple[Pair, ...]
+    isolation: tuple[Isolation, ...]
+    not_in_scope: int
+
+
+def conductor(board: Board, joint: int) -> str:
+    """What a joint stands for: its net where the board must join it, else itself."""
+    net = board.net_of[joint]
+    return "@" + net.name if net.must_join else board.points[joint]
+
+
+@lru_cache(maxsize=64)
+def obligations(board: Board, scope: str) -> Obligations:
+    """The obligations of one of the scopes `near`, `wide`, `all`.
+
+    near: each non-ground joint against each ground net, each supply net against every other, every two neighbours.
+    wide: neighbours need no line of sight. all: every pair of conductors that must be apart.
+    """
+    joints = range(len(board.joints))
+    joins, landings = [], []
+    for joint in joints:
+        net = board.net_of[joint]
+        pair = (joint, board.board_point[net.name])
+        if net.must_join:
+            joins.append(pair)
+        elif net.role not in (SHELL, RESERVED):
+            landings.append(pair)
+    pairs: dict[tuple[str, str], list[tuple[float, Pair]]] = {}
+    whole: set[tuple[str, str]] = set()
+
+    def ask(a: int, b: int, mm: float | None) -> None:
+        key = _key(conductor(board, a), conductor(board, b))
+        if mm is None:
+            whole.add(key)
+            pairs.setdefault(key, [])
+        else:
+            pairs.setdefault(key, []).append((mm, (a, b)))
+
+    for a_name, b_name, mm in board.gaps(scope):
+        a, b = board.number[a_name], board.number[b_name]
+        if board.must_be_apart(board.net_of[a], board.net_of[b]):
+            ask(a, b, mm)
+    for joint in joints:
+        net = board.net_of[joint]
+        for other in board.nets:
+            asked = (other.role == GROUND and net.role != GROUND) or (other.role == POWER and net.role == POWER)
+            if scope == ALL or asked:
+                if not board.must_be_apart(net, other):
+                    continue
+                members = board.joints_of[other.name]
+                for member in members[:1] if other.must_join else members:
+                    ask(joint, member, None)
+    representative = _representatives(board)
+    isolation = []
+    for key, found in pairs.items():
+        found.sort()
+        known = tuple(pair for _, pair in found) or (_closest(board, *(representative[name] for name in key)),)
+        isolation.append(Isolation(key, known, found[0][0] if found else None, key in whole))
+    isolation.sort(key=lambda o: (o.gap_mm is None, o.gap_mm or 0.0))
+    return Obligations(tuple(joins), tuple(landings), tuple(isolation), _forbidden_pairs(board) - len(isolation))
+
+
+def _key(a: str, b: str) -> tuple[str, str]:
+    return (a, b) if a <= b else (b, a)
+
+
+def _representatives(board: Board) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = {}
+    for joint in range(len(board.joints)):
+        found.setdefault(conductor(board, joint), []).append(joint)
+    return found
+
+
+def _closest(board: Board, a: list[int], b: list[int]) -> Pair:
+    return min(((i, k) for i in a for k in b), key=lambda pair: gap(board.joints[pair[0]], board.joints[pair[1]]))
+
+
+def _forbidden_pairs(board: Board) -> int:
+    """How many pairs of conductors must be apart, counted without listing them."""
+    per_net = Counter({net.name: (1 if net.must_join else len(board.joints_of[net.name])) for net in board.nets
+                       if board.joints_of[net.name]})  # fmt: skip
+    kinds: dict[tuple[object, ...], list[str]] = {}
+    by_name = {net.name: net for net in board.nets}
+    for name in per_net:
+        net = by_name[name]
+        kinds.setdefault((net.role, net.volts, net.volts_max, net.withstands, net.ground), []).append(name)
+    groups = list(kinds.values())
+    total = 0
+    for i, group in enumerate(groups):
+        counts = [per_net[name] for name in group]
+        if len(group) > 1 and board.must_be_apart(by_name[group[0]], by_name[group[1]]):
+            total += (sum(counts) ** 2 - sum(c * c for c in counts)) // 2
+        for other in groups[i + 1:]:
+            if board.must_be_apart(by_name[group[0]], by_name[other[0]]):
+                total += sum(counts) * sum(per_net[name] for name in other)
+    return total
+
+
+def body(board: Board, knowledge: Knowledge, net_name: str) -> int:
+    """The point that stands for a net's main group: its board point when a joint is joined to it, else a joint of the
+    largest joined group of its joints.
+    """
+    joints = board.joints_of[net_name]
+    point = board.board_point[net_name]
+    if any(knowledge.joined(point, joint) for joint in joints) or not joints:
+        return point
+    sizes = Counter(knowledge.find(joint) for joint in joints)
+    best = max(sizes.values())
+    return next(joint for joint in joints if sizes[knowledge.find(joint)] == best)
+
+
+def missing(board: Board, knowledge: Knowledge, obligation: Isolation) -> Pair | None:
+    """The next pair to touch for this obligation, or None when it is proven.
+
+    Nearest neighbours come pin by pin until the joins of their net are proven; then one quiet speaks for all.
+    """
+    if obligation.whole:
+        for pair in _whole_pairs(board, knowledge, obligation):
+            if not knowledge.apart(*pair):
+                near = obligation.pairs[0]
+                if all(knowledge.joined(x, y) for x, y in zip(near, pair, strict=True)):
+                    return near
+                return pair
+    for pair in obligation.pairs if obligation.gap_mm is not None else ():
+        if not knowledge.apart(*pair):
+            return pair
+    return None
+
+
+def _whole_pairs(board: Board, knowledge: Knowledge, obligation: Isolation) -> list[Pair]:
+    ends = []
+    for joint in obligation.pairs[0]:
+        net = board.net_of[joint]
+        ends.append(body(board, knowledge, net.name) if net.must_join else joint)
+    return [(ends[0], ends[1])]
