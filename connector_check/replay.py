@@ -206,3 +206,10 @@ def _whole_shell(board: Board, parts: Iterable[tuple[int, int]]) -> list[tuple[i
         return []
     return [(joint, b if a == whole else a) for a, b in parts if whole in (a, b)
             for joint in board.shell_joints if joint not in (a, b)]  # fmt: skip
+
+
+def replay_standing(standing: Standing, entries: Sequence[Entry]) -> Standing:
+    """The same job with only these of its standing readings, as after a rework that made the others stale."""
+    kept = Standing(standing.board, standing.meter, standing.scope, list(entries), leads_ohms=standing.leads_ohms)
+    _close(kept)
+    return kept

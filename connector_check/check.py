@@ -1,0 +1,90 @@
+"""The main job as one function: a board and the entries of a job in, the result record out. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from connector_check.board import NEAR, Board
+from connector_check.findings import (
+    account,
+    find_conflicts,
+    find_harmless,
+    find_leaks,
+    find_measures,
+    find_opens,
+    find_shorts,
+    verdict,
+)
+from connector_check.meter import UNKNOWN_METER, Meter
+from connector_check.obligations import obligations
+from connector_check.readings import UNSURE, Entry
+from connector_check.replay import Standing, replay
+from connector_check.result import Count, Record, Result
+from connector_check.rework import ROW, rework_list
+
+
+def check(
+    board: Board,
+    entries: Sequence[Entry],
+    scope: str = NEAR,
+    landings: bool = False,
+    meter: Meter = UNKNOWN_METER,
+    order: str = ROW,
+) -> Result:
+    """Reason over all entries of a job and return the whole answer.
+
+    scope: `near`, `wide` or `all`; landings: whether opens on single signals are required; order: of the rework list.
+    """
+    standing = replay(board, entries, meter, scope)
+    needed = obligations(board, scope)
+    shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
+    ledger, todo = account(board, standing.knowledge, needed, landings)
+    return Result(
+        map=board.pin_map.id,
+        title=board.pin_map.title,
+        variant=board.pin_map.variant,
+        layout=board.layout.id,
+        scope=scope,
+        landings_required=landings,
+        meter=(meter.sounds_below, meter.silent_above),
+        verdict=verdict(standing, needed, landings),
+        shorts=tuple(shorts),
+        harmless=tuple(find_harmless(standing)),
+        opens=tuple(opens),
+        measure=tuple(find_measures(standing)),
+        leaks=tuple(leaks),
+        conflicts=tuple(find_conflicts(standing)),
+        unproven=tuple((board.points[a], board.points[b]) for a, b in todo),
+        ledger=ledger,
+        record=Record(
+            standing=len(standing.entries),
+            stale=standing.stale,
+            taken_back=standing.taken_back,
+            unsure=sum(1 for e in standing.entries if e.kind == UNSURE),
+            rounds=standing.rounds,
+            lead_checks_good=standing.lead_checks.count(True),
+            lead_checks_bad=standing.lead_checks.count(False),
+            unclosed_quiets=standing.unclosed_quiets,
+        ),
+        assumptions=tuple(_assumptions(standing, scope, ledger.joins)),
+        rework=rework_list(standing, needed, shorts, opens, leaks, order),
+    )
+
+
+def _assumptions(standing: Standing, scope: str, joins: Count) -> list[str]:
+    board, meter = standing.board, standing.meter
+    found = [f"meter: sounds below {meter.sounds_below:g} ohm, silent above {meter.silent_above:g} ohm"]
+    if not standing.lead_checks:
+        found.append("no lead check in the job: every quiet rests on leads that were not proven")
+    elif standing.unclosed_quiets:
+        found.append(f"{standing.unclosed_quiets} quiets after the last good lead check: touch the leads together once more")
+    if scope == "near":
+        found.append("solder bridges only between neighbours: in line of sight within 1.27 mm, or nearest")
+    elif scope == "wide":
+        found.append("solder bridges only between joints within 1.27 mm, or nearest")
+    if joins.assumed:
+        found.append(f"{joins.assumed} joints were joined to their fellows only: "
+                     "touch one of each group to the board point of its net")  # fmt: skip
+    if board.shell_point is not None and any(board.shell_point in e.points for e in standing.entries):
+        found.append("a quiet on SH counts for every shell joint: the shell is taken as one piece of metal")
+    return found

@@ -1,0 +1,92 @@
+"""Pin maps as text and as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from connector_check.pinmap import POWER, PinMap
+
+
+def map_json(pin_map: PinMap) -> dict[str, Any]:
+    """The pin map for `show --format json`: contacts in published order, layouts with their joints in mm."""
+    return {
+        "id": pin_map.id,
+        "title": pin_map.title,
+        "side": pin_map.side,
+        "variant": pin_map.variant,
+        "source": "; ".join(f"{s.document} ({s.known})" for s in pin_map.sources),
+        "sources": [{"document": s.document, "known": s.known, "note": s.note} for s in pin_map.sources],
+        "settled": list(pin_map.settled),
+        "contacts": [
+            {
+                "contact": contact,
+                "name": pin_map.names[contact],
+                "net": net.name,
+                "role": net.role,
+                "volts": net.volts if net.role == POWER else None,
+            }
+            for contact, net in contacts_in_order(pin_map)
+        ],
+        "paths": [
+            {"nets": list(p.nets), "ohms": [p.low, p.high], "why": p.why, "may_be_absent": p.may_be_absent, "source": p.source}
+            for p in pin_map.paths
+        ],
+        "variants": [{"id": v.id, "title": v.title, "why": v.why} for v in pin_map.variants],
+        "layouts": [
+            {
+                "id": layout.id,
+                "title": layout.title,
+                "source": layout.source,
+                "joints": [
+                    {"joint": j.name, "contacts": list(j.contacts), "x_mm": j.x, "y_mm": j.y, "width_mm": j.width,
+                     "height_mm": j.height, "shape": j.shape}
+                    for j in layout.joints
+                ],  # fmt: skip
+            }
+            for layout in pin_map.layouts
+        ],
+    }
+
+
+def contacts_in_order(pin_map: PinMap) -> list[tuple[str, Any]]:
+    """(contact, net) by row letter and number."""
+
+    def key(item: tuple[str, Any]) -> tuple[str, int, str]:
+        digits = "".join(c for c in item[0] if c.isdigit())
+        letters = item[0].rstrip("0123456789")
+        return ("~" if item[0] == "SH" else letters, int(digits or 0), item[0])
+
+    return sorted(pin_map.net_of.items(), key=key)
+
+
+def map_text(pin_map: PinMap) -> str:
+    """The pin map for reading: contacts, roles, nets, volts, paths, layouts, sources."""
+    from tabulate import tabulate
+
+    lines = [f"{pin_map.id}: {pin_map.title}"]
+    if pin_map.side:
+        lines.append(f"side: {pin_map.side}")
+    if pin_map.variant:
+        lines.append(f"variant: {pin_map.variant}")
+    rows = []
+    for contact, net in contacts_in_order(pin_map):
+        volts = "" if net.volts is None else f"{net.volts:g}" + (f" (to {net.volts_max:g})" if net.volts_max else "")
+        if net.withstands is not None:
+            volts = f"withstands {net.withstands:g}"
+        joints = [j.name for j in pin_map.layouts[0].joints if contact in j.contacts]
+        rows.append([contact, pin_map.names[contact], net.name, net.role, volts, " ".join(joints)])
+    heads = ["contact", "name", "net", "role", "volts", f"joint ({pin_map.layouts[0].id})"]
+    lines += ["", tabulate(rows, heads, tablefmt="simple", disable_numparse=True), ""]
+    for path in pin_map.paths:
+        absent = ", may be absent" if path.may_be_absent else ""
+        lines.append(f"path {path.nets[0]} - {path.nets[1]}: {path.low:g} to {path.high:g} ohm, {path.why}{absent}")
+    for variant in pin_map.variants:
+        lines.append(f"variant {variant.id}: {variant.title}" + (f" ({variant.why})" if variant.why else ""))
+    for layout in pin_map.layouts:
+        lines.append(f"layout {layout.id}: {layout.title}, {len(layout.joints)} joints; from {layout.source}")
+    for line in pin_map.settled:
+        lines.append(f"settled: {line}")
+    for source in pin_map.sources:
+        note = f"; {source.note}" if source.note else ""
+        lines.append(f"source: {source.document} ({source.known}{note})")
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,140 @@
+"""The result and the rework list as plain text for a terminal. Every state has a word and a shape, never colour alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from connector_check.harm import DAMAGE, DEAD_SIGNAL, NOTE, SUPPLY_SHORT
+from connector_check.result import CLEAR, REWORK, UNPROVEN, BridgeSite, Count, PointPair, Result, ReworkStep
+
+SHOWN = 12
+BAD, GOOD, OPEN_END = "[x]", "[ok]", "[?]"
+VERDICT_MARK = {CLEAR: GOOD, REWORK: BAD, UNPROVEN: OPEN_END}
+VERDICT_WORDS = {
+    CLEAR: "clear: everything in scope was proven, nothing harmful found",
+    REWORK: "rework: see the list",
+    UNPROVEN: "unproven: nothing harmful found, but not everything was proven",
+}
+HARM_WORDS = {
+    DAMAGE: "DAMAGE when powered",
+    SUPPLY_SHORT: "SUPPLY SHORT",
+    DEAD_SIGNAL: "DEAD SIGNAL",
+    NOTE: "note",
+    "open": "OPEN",
+    "leak": "LEAK",
+}
+BLUE, VERMILLION = (0, 114, 178), (213, 94, 0)
+"""Okabe-Ito blue for good, vermillion for bad."""
+
+CAUTIONS = (
+    "Before the iron: board unplugged, batteries and coin cell out, capacitors discharged and measured.",
+    "At the iron: fume extraction, eye protection, wash hands after leaded solder, solvent away from heat, ESD strap;",
+    "hot air and cells do not mix. Mains and high voltage only by a competent person. Local codes come first.",
+)
+
+PROVES = (
+    "A verdict speaks of solder between joints and of joints to their nets, within the scope and assumptions above.",
+    "It does not say that the board works, or what happens under power.",
+)
+
+
+def _pair(pair: PointPair) -> str:
+    return f"{pair[0]} - {pair[1]}"
+
+
+def _some(items: Iterable[str], most: int = SHOWN) -> str:
+    listed = list(items)
+    return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")
+
+
+def _site(site: BridgeSite) -> str:
+    text = f"most likely between {site.joints[0]} and {site.joints[1]} (gap {site.gap_mm:.2f} mm)"
+    if site.alternatives:
+        text += "; equally likely: " + _some(_pair(p) for p in site.alternatives)
+    return text
+
+
+def _count(name: str, count: Count) -> str:
+    assumed = f" ({count.assumed} joined to their fellows only)" if count.assumed else ""
+    return f"{name} {count.proven} of {count.needed}{assumed}"
+
+
+def result_lines(result: Result) -> Iterator[tuple[str, str]]:
+    """The lines of the result, each with a tone: `good`, `bad` or ``."""
+    variant = f", {result.variant}" if result.variant else ""
+    yield f"{result.title} ({result.map}{variant}, layout {result.layout}, scope {result.scope})", ""
+    tone = {CLEAR: "good", REWORK: "bad"}.get(result.verdict, "")
+    yield f"{VERDICT_MARK[result.verdict]} {VERDICT_WORDS[result.verdict]}", tone
+    for short in result.shorts:
+        yield "", ""
+        mark = OPEN_END if short.harm == NOTE else BAD
+        yield f"{mark} {HARM_WORDS[short.harm]}: {' + '.join(short.nets)}", "bad" if mark == BAD else ""
+        yield f"    {short.why}", ""
+        yield f"    joined: {_some(short.joints, 20)} (lines {_some(map(str, short.readings))})", ""
+        for site in short.sites:
+            yield f"    {_site(site)}", ""
+    for found in result.opens:
+        yield "", ""
+        yield f"{BAD} OPEN: {found.joint} ({found.net})", "bad"
+        yield f"    {found.why} (lines {_some(map(str, found.readings))})", ""
+    for conflict in result.conflicts:
+        yield "", ""
+        yield f"{OPEN_END} contradiction: {_pair(conflict.quiet)} was quiet, yet beeps join them:", ""
+        yield f"    {_some(_pair(p) for p in conflict.beeps)} (lines {_some(map(str, conflict.readings))})", ""
+        yield "    ask the quiet again first; a missed touch, a stray touch or a resistive joint explains it.", ""
+        yield f"    then write '{conflict.quiet[0]},{conflict.quiet[1]},taken back quiet' (or take back the beep)", ""
+    for wanted in result.measure:
+        yield "", ""
+        yield f"{OPEN_END} ohms wanted: {_pair(wanted.pair)} ({' + '.join(wanted.nets)})", ""
+        yield f"    {wanted.why}", ""
+    for leak in result.leaks:
+        yield "", ""
+        yield f"{OPEN_END} {_pair(leak.pair)} ({' + '.join(leak.nets)}): {leak.why}", ""
+    if result.harmless:
+        yield "", ""
+        yield "[=] harmless, not to be reworked:", ""
+        for join in result.harmless:
+            yield f"    {_some(join.joints, 20)}: {join.why}", ""
+    if result.rework:
+        yield "", ""
+        yield from ((line, "") for line in rework_lines(result.rework))
+    if result.unproven:
+        yield "", ""
+        yield f"{OPEN_END} still to be touched ({len(result.unproven)}): {_some(map(_pair, result.unproven))}", ""
+    yield "", ""
+    ledger = result.ledger
+    yield f"proven: {_count('joins', ledger.joins)}, {_count('isolation', ledger.isolation)}, " + (
+        _count("landings", ledger.landings) if result.landings_required
+        else f"landings {ledger.landings_reached} of {ledger.landings_listed} (not required)"
+    ), ""  # fmt: skip
+    yield f"not in scope: {ledger.not_in_scope} pairs that must be apart were not asked for", ""
+    record = result.record
+    yield (f"record: round {record.rounds}, {record.standing} readings stand, {record.stale} went stale, "
+           f"{record.taken_back} taken back, {record.unsure} unsure, lead checks {record.lead_checks_good} good "
+           f"{record.lead_checks_bad} bad"), ""  # fmt: skip
+    for assumption in result.assumptions:
+        yield f"assumed: {assumption}", ""
+    for line in PROVES:
+        yield line, ""
+
+
+def rework_lines(steps: Iterable[ReworkStep], cautions: bool = True) -> Iterator[str]:
+    """The rework list with its cautions."""
+    steps = list(steps)
+    if not steps:
+        yield "nothing to rework"
+        return
+    yield "REWORK LIST"
+    for step in steps:
+        yield f"{step.step:3}. [ ] {' + '.join(step.joints)} ({' + '.join(step.nets)}, {HARM_WORDS[step.harm]})"
+        yield f"         {step.do}"
+        if step.probe_again:
+            yield f"         probe again ({len(step.probe_again)}): {_some(map(_pair, step.probe_again), 8)}"
+    if cautions:
+        yield from CAUTIONS
+
+
+def colour(line: str, tone: str) -> str:
+    """The line in its tone's colour, for a terminal that wants colour."""
+    rgb = {"good": BLUE, "bad": VERMILLION}.get(tone)
+    return f"\x1b[1;38;2;{rgb[0]};{rgb[1]};{rgb[2]}m{line}\x1b[0m" if rgb else line

@@ -1,0 +1,227 @@
+"""The one result record that every renderer shows. Points appear by name, readings by their line in the job."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
+
+PointPair = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class BridgeSite:
+    """A likely bridge: joints, gap in mm, and the equal alternatives."""
+
+    joints: PointPair
+    alternatives: tuple[PointPair, ...]
+    gap_mm: float
+
+
+@dataclass(frozen=True)
+class Short:
+    """Nets joined that must be apart; harm is one of `harm.GRADES`, volts those at stake."""
+
+    nets: tuple[str, ...]
+    joints: tuple[str, ...]
+    harm: str
+    why: str
+    volts: float | None
+    sites: tuple[BridgeSite, ...]
+    readings: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Harmless:
+    """A join that is no fault."""
+
+    nets: tuple[str, ...]
+    joints: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True)
+class Open:
+    """A joint that does not reach its net."""
+
+    net: str
+    joint: str
+    why: str
+    readings: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A beep that a part may have made: ohms wanted."""
+
+    pair: PointPair
+    nets: tuple[str, ...]
+    expected_ohms: tuple[float, float]
+    solder_below_ohms: float
+    why: str
+
+
+@dataclass(frozen=True)
+class Leak:
+    """Ohms between solder and silence."""
+
+    pair: PointPair
+    nets: tuple[str, ...]
+    ohms: float
+    why: str
+
+
+@dataclass(frozen=True)
+class ConflictSet:
+    """A quiet and the shortest path of beeps that contradicts it, with the lines of the readings."""
+
+    quiet: PointPair
+    beeps: tuple[PointPair, ...]
+    readings: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Count:
+    """Proven of needed; `assumed` are joins shown among fellows only."""
+
+    needed: int
+    proven: int
+    assumed: int = 0
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """What was to be proven and what was. landings_listed: all single-signal landings, required or not, and reached."""
+
+    joins: Count
+    isolation: Count
+    landings: Count
+    landings_listed: int
+    landings_reached: int
+    not_in_scope: int
+
+
+@dataclass(frozen=True)
+class ReworkStep:
+    """One line of the rework list."""
+
+    step: int
+    joints: tuple[str, ...]
+    nets: tuple[str, ...]
+    do: str
+    harm: str
+    why: str
+    alternatives: tuple[PointPair, ...]
+    probe_again: tuple[PointPair, ...]
+
+
+@dataclass(frozen=True)
+class Record:
+    """What the job log holds: standing, stale and taken-back readings, rounds, lead checks."""
+
+    standing: int
+    stale: int
+    taken_back: int
+    unsure: int
+    rounds: int
+    lead_checks_good: int
+    lead_checks_bad: int
+    unclosed_quiets: int
+
+
+@dataclass(frozen=True)
+class Result:
+    """The whole answer of `check`."""
+
+    map: str
+    title: str
+    variant: str
+    layout: str
+    scope: str
+    landings_required: bool
+    meter: tuple[float, float]
+    verdict: str
+    shorts: tuple[Short, ...]
+    harmless: tuple[Harmless, ...]
+    opens: tuple[Open, ...]
+    measure: tuple[Measure, ...]
+    leaks: tuple[Leak, ...]
+    conflicts: tuple[ConflictSet, ...]
+    unproven: tuple[PointPair, ...]
+    ledger: Ledger
+    record: Record
+    assumptions: tuple[str, ...]
+    rework: tuple[ReworkStep, ...] = field(default=())
+
+    def as_json(self) -> dict[str, Any]:
+        """The machine-readable result, schema 1, as plain lists and dictionaries."""
+        ledger = self.ledger
+        return {
+            "schema": 1,
+            "map": self.map,
+            "variant": self.variant,
+            "layout": self.layout,
+            "scope": self.scope,
+            "meter": {"sounds_below_ohms": self.meter[0], "silent_above_ohms": self.meter[1]},
+            "verdict": self.verdict,
+            "shorts": [
+                {
+                    "nets": list(s.nets),
+                    "joints": list(s.joints),
+                    "harm": s.harm,
+                    "why": s.why,
+                    "volts": s.volts,
+                    "sites": [
+                        {"joints": list(b.joints), "or": [list(p) for p in b.alternatives], "gap_mm": round(b.gap_mm, 3)}
+                        for b in s.sites
+                    ],
+                    "readings": list(s.readings),
+                }
+                for s in self.shorts
+            ],
+            "harmless": [_plain(h) for h in self.harmless],
+            "opens": [_plain(o) for o in self.opens],
+            "measure": [_plain(m) for m in self.measure],
+            "leaks": [_plain(leak) for leak in self.leaks],
+            "conflicts": [_plain(c) for c in self.conflicts],
+            "unproven": [list(pair) for pair in self.unproven],
+            "ledger": {
+                "joins": _plain(ledger.joins),
+                "isolation": {"needed": ledger.isolation.needed, "proven": ledger.isolation.proven},
+                "landings": {
+                    "needed": ledger.landings.needed,
+                    "proven": ledger.landings.proven,
+                    "listed": ledger.landings_listed,
+                    "reached": ledger.landings_reached,
+                },
+                "not_in_scope": ledger.not_in_scope,
+            },
+            "rework": [
+                {
+                    "step": r.step,
+                    "joints": list(r.joints),
+                    "nets": list(r.nets),
+                    "do": r.do,
+                    "harm": r.harm,
+                    "why": r.why,
+                    "or": [list(p) for p in r.alternatives],
+                    "probe_again": [list(p) for p in r.probe_again],
+                }
+                for r in self.rework
+            ],
+            "record": _plain(self.record),
+            "assumptions": list(self.assumptions),
+        }
+
+
+def _plain(record: Any) -> Any:
+    return _lists(asdict(record))
+
+
+def _lists(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _lists(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_lists(entry) for entry in value]
+    return value
