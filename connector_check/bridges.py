@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from itertools import combinations
 from math import log
 
 from connector_check.board import Board
 from connector_check.geometry import TIE_MM, gap
 from connector_check.knowledge import Knowledge
+from connector_check.pinmap import GROUND, SHELL
 
 Pair = tuple[int, int]
 
@@ -57,7 +59,7 @@ class Evidence:
 def sites(board: Board, knowledge: Knowledge, group: Collection[int], evidence: Evidence = Evidence()) -> list[Site]:
     """The likeliest bridges of one joined group (point numbers), a minimum spanning tree over its nets' gaps.
 
-    A net takes part with its joints in the group, and when only its board point was touched, with those that are not
+    Nets that may touch (grounds, a shell that may be grounded) count as one conductor. A net takes part with its joints in the group, and when only its board point was touched, with those that are not
     known apart from it. Ties within 0.02 mm are listed with the edge they could replace. O(j^2 log j) for j joints.
     """
     members = _members(board, knowledge, group)
@@ -69,13 +71,19 @@ def sites(board: Board, knowledge: Knowledge, group: Collection[int], evidence: 
             name = parent[name]
         return name
 
+    earth = [name for name in members if board.net_of[board.board_point[name]].role in (GROUND, SHELL)]
+    for name, other in combinations(earth, 2):
+        nets = board.net_of[board.board_point[name]], board.net_of[board.board_point[other]]
+        if not board.must_be_apart(*nets):
+            parent[find(name)] = find(other)
+    tied = {name: find(name) for name in members}
     tree: list[tuple[float, float, Pair]] = []
     for weight, mm, pair in edges:
         a, b = (find(board.net_of[p].name) for p in pair)
         if a != b:
             parent[a] = b
             tree.append((weight, mm, pair))
-    return [Site(pair, mm, tuple(_replacements(board, edges, tree, i))) for i, (_, mm, pair) in enumerate(tree)]
+    return [Site(pair, mm, tuple(_replacements(board, edges, tree, tied, i))) for i, (_, mm, pair) in enumerate(tree)]
 
 
 def _members(board: Board, knowledge: Knowledge, group: Collection[int]) -> dict[str, list[int]]:
@@ -111,14 +119,18 @@ def _edges(board: Board, members: dict[str, list[int]], evidence: Evidence) -> l
 
 
 def _replacements(
-    board: Board, edges: list[tuple[float, float, Pair]], tree: list[tuple[float, float, Pair]], removed: int
-) -> list[Pair]:
-    side = {board.net_of[tree[removed][2][0]].name}
+    board: Board, edges: list[tuple[float, float, Pair]], tree: list[tuple[float, float, Pair]],
+    tied: dict[str, str], removed: int,
+) -> list[Pair]:  # fmt: skip
+    def conductor(point: int) -> str:
+        return tied[board.net_of[point].name]
+
+    side = {conductor(tree[removed][2][0])}
     grew = True
     while grew:
         grew = False
         for i, (_, _, pair) in enumerate(tree):
-            ends = {board.net_of[p].name for p in pair}
+            ends = {conductor(p) for p in pair}
             if i != removed and len(ends & side) == 1:
                 side |= ends
                 grew = True
@@ -127,7 +139,7 @@ def _replacements(
     for weight, _, pair in edges:
         if weight > limit:
             break
-        crosses = (board.net_of[pair[0]].name in side) != (board.net_of[pair[1]].name in side)
+        crosses = (conductor(pair[0]) in side) != (conductor(pair[1]) in side)
         if crosses and pair != tree[removed][2]:
             found.append(pair)
     return found

@@ -9,7 +9,7 @@ from connector_check.bridges import Evidence, Pair, sites
 from connector_check.harm import GRADES, HARMFUL, HARMLESS, NOTE, grade, worst
 from connector_check.knowledge import Knowledge
 from connector_check.meter import BRIDGE_OHMS
-from connector_check.obligations import Obligations, body, missing
+from connector_check.obligations import Obligations, apart_once_joined, body, missing
 from connector_check.pinmap import GROUND, SHELL, Net
 from connector_check.readings import BEEP, CHIRP, OHMS, QUIET
 from connector_check.replay import Standing
@@ -231,6 +231,7 @@ def account(
             waiting.add(knowledge.find(joint))
             todo.append((joint, point))
     proven = noted = 0
+    soon = apart_once_joined(board, knowledge, needed) if todo else knowledge.apart
     for obligation in needed.isolation:
         pair = missing(board, knowledge, obligation)
         if pair is None:
@@ -238,7 +239,7 @@ def account(
         elif knowledge.joined(*pair):
             if grade(board.net_of[pair[0]], board.net_of[pair[1]]).harm == NOTE:
                 noted += 1
-        else:
+        elif (pair := missing(board, knowledge, obligation, soon)) is not None:
             todo.append(pair)
     reached = sum(1 for pair in needed.landings if knowledge.joined(*pair))
     if landings_required:

@@ -32,7 +32,7 @@ def grade(a: Net, b: Net) -> Grade:
     """
     if a.name == b.name:
         return Grade(HARMLESS, f"joints of one net, {a.name}")
-    if ROLE_ORDER[a.role] > ROLE_ORDER[b.role]:
+    if (ROLE_ORDER[a.role], a.name) > (ROLE_ORDER[b.role], b.name):
         a, b = b, a
     pair = (a.role, b.role)
     if a.role == POWER:

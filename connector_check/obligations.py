@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
 from connector_check.board import ALL, Board
 from connector_check.geometry import gap
-from connector_check.knowledge import Knowledge
+from connector_check.knowledge import UNKNOWN, Knowledge
 from connector_check.pinmap import GROUND, POWER, RESERVED, SHELL
 
 Pair = tuple[int, int]
@@ -149,27 +150,48 @@ def body(board: Board, knowledge: Knowledge, net_name: str) -> int:
     return next(joint for joint in joints if sizes[knowledge.find(joint)] == best)
 
 
-def missing(board: Board, knowledge: Knowledge, obligation: Isolation) -> Pair | None:
+def missing(
+    board: Board, knowledge: Knowledge, obligation: Isolation, apart: Callable[[int, int], bool] | None = None
+) -> Pair | None:
     """The next pair to touch for this obligation, or None when it is proven.
 
     Nearest neighbours come pin by pin until the joins of their net are proven; then one quiet speaks for all.
+    apart: what counts as known apart (default: what the readings prove).
     """
-    if obligation.whole:
-        for pair in _whole_pairs(board, knowledge, obligation):
-            if not knowledge.apart(*pair):
-                near = obligation.pairs[0]
-                if all(knowledge.joined(x, y) for x, y in zip(near, pair, strict=True)):
-                    return near
-                return pair
+    apart = apart or knowledge.apart
     for pair in obligation.pairs if obligation.gap_mm is not None else ():
-        if not knowledge.apart(*pair):
+        if not apart(*pair):
             return pair
-    return None
+    if not obligation.whole:
+        return None
+    whole = _whole_pair(board, knowledge, obligation)
+    if apart(*whole):
+        return None
+    return obligation.pairs[0] if knowledge.status(*obligation.pairs[0]) == UNKNOWN else whole
 
 
-def _whole_pairs(board: Board, knowledge: Knowledge, obligation: Isolation) -> list[Pair]:
+def apart_once_joined(board: Board, knowledge: Knowledge, needed: Obligations) -> Callable[[int, int], bool]:
+    """Known apart, were every join that is still unknown to beep: what the list of wanted touches may leave out,
+    because the join is on that list itself.
+    """
+    cluster: dict[int, set[int]] = {}
+    for joint, point in needed.joins:
+        if knowledge.status(joint, point) == UNKNOWN:
+            root, hub = knowledge.find(joint), knowledge.find(point)
+            together = cluster.get(root, {root}) | cluster.get(hub, {hub})
+            for member in together:
+                cluster[member] = together
+
+    def apart(a: int, b: int) -> bool:
+        ra, rb = knowledge.find(a), knowledge.find(b)
+        return any(knowledge.apart(x, y) for x in cluster.get(ra, (ra,)) for y in cluster.get(rb, (rb,)))
+
+    return apart
+
+
+def _whole_pair(board: Board, knowledge: Knowledge, obligation: Isolation) -> Pair:
     ends = []
     for joint in obligation.pairs[0]:
         net = board.net_of[joint]
         ends.append(body(board, knowledge, net.name) if net.must_join else joint)
-    return [(ends[0], ends[1])]
+    return ends[0], ends[1]

@@ -5,7 +5,8 @@ Pot(u) = points not known apart from u that a chain of possible links can reach;
 A quiet (u, v) is stale when both Pot(u) and Pot(v) meet Z. A beep (u, v) is stale when u or v is in R, or some r in R
 and Pot(u) has a neighbour in Pot(u). Proof: every changed link has an end in R and its other end in G(R) or at the
 net's board point; a new path leaves u's true class (inside Pot(u)) and enters v's over changed links, both ends in Z;
-a beep is lost only if some r in R is inside every path, which then uses a link of G at r.
+a beep is lost only if some r in R is inside every path, which then uses a link of G at r; only a shell joint has
+two links that are no bridges (to the shell and to the board), so a beep through one is stale as well.
 """
 
 from __future__ import annotations
@@ -38,6 +39,7 @@ def stale_after_rework(
         zone.add(board.board_point[net])
         if joint in board.shell_joints and board.shell_point is not None:
             zone.add(board.shell_point)
+    shell = set(board.shell_joints)
     potential = _Potential(board, knowledge, links)
     touches_zone: dict[int, bool] = {}
     loses_beep: dict[int, bool] = {}
@@ -52,7 +54,9 @@ def stale_after_rework(
         root = knowledge.find(point)
         if root not in loses_beep:
             reach = potential.of(point)
-            loses_beep[root] = any(r in reach and not neighbours.get(r, set()).isdisjoint(reach) for r in heated)
+            loses_beep[root] = any(
+                r in reach and (r in shell or not neighbours.get(r, set()).isdisjoint(reach)) for r in heated
+            )
         return loses_beep[root]
 
     gone = set()

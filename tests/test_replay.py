@@ -1,0 +1,192 @@
+"""Standing readings: taken back, lead checks, what a reading means, and findings on a small connector."""
+
+from __future__ import annotations
+
+import pytest
+
+from connector_check.board import Board
+from connector_check.check import check
+from connector_check.meter import Meter
+from connector_check.pinmap_file import parse_pin_map
+from connector_check.readings import LEADS_BAD, LEADS_GOOD, Entry
+from connector_check.replay import DOUBTFUL, JOINS, LEAK, PARTS, RESISTIVE, judge, replay
+from tests.strategies import TINY_YAML, entry, log, tiny_board
+
+GOOD = """
+@GND 1 beep
+@GND 4 beep
+@GND 7 beep
+1 2 quiet
+2 3 quiet
+3 4 quiet
+4 5 quiet
+5 6 quiet
+6 7 quiet
+"""
+
+
+def test_a_good_board_is_clear_with_the_certificate_of_touches():
+    """T4: joins (n - d) plus one quiet for each neighbouring net pair; here 3 + 6."""
+    result = check(tiny_board(), log(tiny_board(), GOOD))
+    assert result.verdict == "clear"
+    assert (result.ledger.joins.proven, result.ledger.isolation.proven) == (3, 6)
+
+
+@pytest.mark.parametrize("left_out", range(9))
+def test_without_any_one_touch_it_is_unproven_and_says_which(left_out):
+    lines = GOOD.strip().splitlines()
+    gone = lines.pop(left_out).split()
+    result = check(tiny_board(), log(tiny_board(), "\n".join(lines)))
+    assert result.verdict == "unproven"
+    assert len(result.unproven) == 1
+    assert set(gone[:2]) >= {p for p in result.unproven[0] if p not in ("1", "4", "7", "@GND")}
+
+
+def test_grounds_joined_to_each_other_only_are_assumed_not_proven():
+    """T6: all ground joints open but bridged together read like a perfect board, until the board itself is touched."""
+    text = GOOD.replace("@GND 1 beep", "1 4 beep").replace("@GND 4 beep", "4 7 beep").replace("@GND 7 beep", "1 7 beep")
+    result = check(tiny_board(), log(tiny_board(), text))
+    assert result.verdict == "unproven"
+    assert (result.ledger.joins.proven, result.ledger.joins.assumed) == (0, 3)
+    assert result.unproven == (("1", "@GND"),)
+    assert any("fellows" in line for line in result.assumptions)
+
+
+def test_an_open_ground_bridged_to_a_signal_is_found():
+    """T5: the ground joint 4 is open and bridged to 5; it is silent to ground, so 5 to ground is silent too."""
+    result = check(tiny_board(), log(tiny_board(), GOOD.replace("@GND 4 beep", "@GND 4 quiet").replace("4 5 quiet", "4 5 beep")))
+    assert result.verdict == "rework"
+    assert [s.nets for s in result.shorts] == [("GND", "TX")]
+    assert [o.joint for o in result.opens] == ["4"]
+
+
+def test_two_silent_grounds_name_both_until_the_board_is_touched():
+    result = check(tiny_board(), log(tiny_board(), "1 4 quiet"))
+    assert {o.joint for o in result.opens} == {"1", "4"}
+    result = check(tiny_board(), log(tiny_board(), "1 4 quiet\n@GND 1 beep"))
+    assert [o.joint for o in result.opens] == ["4"]
+
+
+def test_a_contradiction_is_named_with_the_shortest_beep_path_and_blocks_clear():
+    result = check(tiny_board(), log(tiny_board(), GOOD + "1 4 quiet\n"))
+    assert result.verdict == "unproven"
+    (conflict,) = result.conflicts
+    assert set(conflict.quiet) == {"1", "4"}
+    assert {frozenset(b) for b in conflict.beeps} == {frozenset({"@GND", "1"}), frozenset({"@GND", "4"})}
+    assert conflict.readings == (1, 2, 10)
+
+
+def test_taking_the_quiet_back_settles_it_and_nothing_else_does():
+    board = tiny_board()
+    entries = log(board, GOOD + "1 4 quiet\n1 4 beep\n")
+    assert len(check(board, entries).conflicts) == 1
+    taken = [*entries, Entry(12, "taken back", (0, 3), None, "", "quiet")]
+    result = check(board, taken)
+    assert (result.verdict, result.record.taken_back) == ("clear", 1)
+
+
+def test_taken_back_without_pins_takes_the_last_reading():
+    board = tiny_board()
+    result = check(board, [*log(board, GOOD), entry(board, 10, "2", "4", "beep"), Entry(11, "taken back", ())])
+    assert result.verdict == "clear"
+
+
+def test_a_failed_lead_check_voids_the_quiets_since_the_last_good_one():
+    board = tiny_board()
+    entries = log(board, GOOD)
+    early = [*entries[:6], Entry(20, LEADS_GOOD, ()), *entries[6:], Entry(21, LEADS_BAD, ())]
+    result = check(board, early)
+    assert result.verdict == "unproven"
+    assert result.record.stale == 3
+    assert len(result.unproven) == 3
+
+
+def test_a_bad_pin_of_one_net_is_harmless_and_never_in_the_rework_list():
+    board = tiny_board()
+    result = check(board, log(board, GOOD + "1 7 beep\nSH @GND beep\n"))
+    assert result.verdict == "clear" and not result.rework and not result.shorts
+    assert [h.nets for h in result.harmless] == [("GND", "SHELL")]
+
+
+def test_reserved_to_data_is_a_note_and_no_rework():
+    board = tiny_board()
+    result = check(board, log(board, GOOD.replace("5 6 quiet", "5 6 beep")))
+    assert [s.harm for s in result.shorts] == ["note"]
+    assert (result.verdict, result.rework) == ("clear", ())
+
+
+def test_landings_are_listed_always_and_required_on_request():
+    board = tiny_board()
+    entries = log(board, GOOD)
+    assert check(board, entries).verdict == "clear"
+    result = check(board, entries, landings=True)
+    assert result.verdict == "unproven"
+    assert set(result.unproven) == {("2", "@+5V"), ("3", "@D+"), ("5", "@TX")}
+    closed = [*entries, *log(board, "2 @+5V beep\n3 @D+ beep\n5 @TX beep")]
+    assert check(board, closed, landings=True).verdict == "clear"
+    silent = [*entries, *log(board, "2 @+5V quiet")]
+    assert [o.joint for o in check(board, silent).opens] == ["2"]
+
+
+def test_a_quiet_on_the_whole_shell_counts_for_each_of_its_joints():
+    yaml = TINY_YAML.replace("[1, 4, 7]", "[4, 7]").replace("nets:\n", "nets:\n  RX: {role: data, contacts: [1]}\n")
+    pin_map = parse_pin_map(yaml.encode(), "tiny.yaml")
+    board = Board(pin_map, pin_map.layouts[0])
+    assert ("1", "SH1") in check(board, []).unproven
+    assert ("1", "SH1") not in check(board, log(board, "1 SH quiet")).unproven
+
+
+TERMINATED = TINY_YAML.replace(
+    "layouts:",
+    "paths:\n  - {between: [D+, GND], ohms: [70, 80], why: termination}\n"
+    "  - {between: [TX, D+], ohms: [0.2, 1.2], why: winding}\nlayouts:",
+)
+
+
+def terminated_board() -> Board:
+    pin_map = parse_pin_map(TERMINATED.encode(), "t.yaml")
+    return Board(pin_map, pin_map.layouts[0])
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "kind", "ohms", "meter", "meaning"),
+    [
+        ("3", "4", "beep", None, Meter(), DOUBTFUL),
+        ("3", "4", "beep", None, Meter(10, 50), JOINS),
+        ("3", "SH1", "beep", None, Meter(), DOUBTFUL),
+        ("5", "4", "beep", None, Meter(), DOUBTFUL),
+        ("3", "4", "quiet", None, Meter(), PARTS),
+        ("3", "4", "ohms", 75.0, Meter(), PARTS),
+        ("3", "4", "ohms", 0.4, Meter(), JOINS),
+        ("3", "4", "ohms", 30.0, Meter(), LEAK),
+        ("3", "2", "ohms", 71.0, Meter(), LEAK),
+        ("1", "4", "ohms", 71.0, Meter(), RESISTIVE),
+        ("3", "2", "ohms", 4700.0, Meter(), PARTS),
+        ("3", "2", "ohms", float("inf"), Meter(), PARTS),
+        ("3", "5", "ohms", 0.6, Meter(), PARTS),
+        ("3", "5", "ohms", 0.1, Meter(), JOINS),
+        ("3", "2", "beep", None, Meter(), JOINS),
+    ],
+)
+def test_what_a_reading_means(a, b, kind, ohms, meter, meaning):
+    board = terminated_board()
+    assert judge(board, meter, entry(board, 1, a, b, kind, ohms)) == meaning
+
+
+def test_a_beep_over_a_part_asks_for_ohms_and_ohms_settle_it():
+    board = terminated_board()
+    asked = check(board, [entry(board, 1, "3", "4", "beep")])
+    assert asked.verdict == "unproven" and not asked.shorts
+    (wanted,) = asked.measure
+    assert (wanted.expected_ohms, wanted.solder_below_ohms) == ((70, 80), 5)
+    settled = check(board, [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 75.0)])
+    assert not settled.measure and not settled.shorts
+    shorted = check(board, [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 0.3)])
+    assert [s.harm for s in shorted.shorts] == ["dead-signal"]
+
+
+def test_the_leads_own_ohms_are_subtracted():
+    board = tiny_board()
+    standing = replay(board, [Entry(1, LEADS_GOOD, (), 0.4), entry(board, 2, "2", "3", "ohms", 5.2)])
+    assert standing.knowledge.joined(1, 2)
+    assert not replay(board, [entry(board, 2, "2", "3", "ohms", 5.2)]).knowledge.joined(1, 2)
