@@ -29,7 +29,9 @@ class Board:
         self.layout = layout
         self.joints: tuple[Joint, ...] = layout.joints
         placed = {contact for joint in self.joints for contact in joint.contacts}
-        self.nets: tuple[Net, ...] = tuple(n for n in pin_map.nets if placed.intersection(n.contacts) or n.role == SHELL)
+        self.nets: tuple[Net, ...] = tuple(
+            n for n in pin_map.nets if placed.intersection(n.contacts) or n.role == SHELL
+        )
         self.points: list[str] = [joint.name for joint in self.joints]
         self.net_of: list[Net] = [pin_map.net_of[joint.contacts[0]] for joint in self.joints]
         self.shell_point: int | None = None

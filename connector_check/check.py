@@ -77,7 +77,9 @@ def _assumptions(standing: Standing, scope: str, joins: Count) -> list[str]:
     if not standing.lead_checks:
         found.append("no lead check in the job: every quiet rests on leads that were not proven")
     elif standing.unclosed_quiets:
-        found.append(f"{standing.unclosed_quiets} quiets after the last good lead check: touch the leads together once more")
+        found.append(
+            f"{standing.unclosed_quiets} quiets after the last good lead check: touch the leads together once more"
+        )
     if scope == "near":
         found.append("solder bridges only between neighbours: in line of sight within 1.27 mm, or nearest")
     elif scope == "wide":

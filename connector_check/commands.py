@@ -84,7 +84,9 @@ def _job_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 @main.command(epilog=POINTS_HELP)
 @_job_options
-@click.option("--format", "form", type=click.Choice(["text", "json", "csv", "markdown"]), default="text", show_default=True)
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json", "csv", "markdown"]), default="text", show_default=True
+)
 def check(readings: str, map_name: str, layout: str, variant: str, scope: str, landings: bool, form: str) -> None:
     """Judge a job: shorts that matter, harmless ones, opens, what is unproven, the rework list.
 
@@ -108,7 +110,9 @@ def check(readings: str, map_name: str, layout: str, variant: str, scope: str, l
     sys.exit(EXIT_CODES[result.verdict])
 
 
-def _result(readings: str, map_name: str, layout: str, variant: str, scope: str, landings: bool, order: str = "row") -> Any:
+def _result(
+    readings: str, map_name: str, layout: str, variant: str, scope: str, landings: bool, order: str = "row"
+) -> Any:
     from connector_check.check import check as run
     from connector_check.jobfile import load_job
 
@@ -172,7 +176,9 @@ def write_whole(path: Path, text: str) -> None:
             os.unlink(name)
             raise
     except OSError as error:
-        raise InputError.one(str(path), 0, f"cannot be written ({error.strerror})", "choose another file or folder") from None
+        raise InputError.one(
+            str(path), 0, f"cannot be written ({error.strerror})", "choose another file or folder"
+        ) from None
 
 
 @main.command()
@@ -183,7 +189,12 @@ def maps(form: str) -> None:
 
     found = [find_pin_map(map_id) for map_id in list_ids()]
     rows = [
-        {"id": m.id, "title": m.title, "contacts": len(m.net_of) - ("SH" in m.net_of), "layouts": [one.id for one in m.layouts]}
+        {
+            "id": m.id,
+            "title": m.title,
+            "contacts": len(m.net_of) - ("SH" in m.net_of),
+            "layouts": [one.id for one in m.layouts],
+        }
         for m in found
     ]
     if form == "json":

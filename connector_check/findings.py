@@ -70,8 +70,10 @@ def find_shorts(standing: Standing) -> list[Short]:
                 harm=harm.harm,
                 why=harm.why,
                 volts=harm.volts,
-                sites=tuple(BridgeSite(_named(board, s.pair), tuple(_named(board, p) for p in s.alternatives), s.gap_mm)
-                            for s in found),  # fmt: skip
+                sites=tuple(
+                    BridgeSite(_named(board, s.pair), tuple(_named(board, p) for p in s.alternatives), s.gap_mm)
+                    for s in found
+                ),  # fmt: skip
                 readings=tuple(lines[knowledge.find(group[0])]),
             )
         )
@@ -203,7 +205,9 @@ def find_conflicts(standing: Standing) -> list[ConflictSet]:
         lines += [beep_lines[frozenset(b)][0] for b in conflict.beeps if frozenset(b) in beep_lines]
         found.append(
             ConflictSet(
-                _named(board, (quiet[0], quiet[1])), tuple(_named(board, b) for b in conflict.beeps), tuple(sorted(lines))
+                _named(board, (quiet[0], quiet[1])),
+                tuple(_named(board, b) for b in conflict.beeps),
+                tuple(sorted(lines)),
             )
         )
     return found
@@ -266,5 +270,3 @@ def verdict(standing: Standing, needed: Obligations, landings_required: bool) ->
     _, todo = account(board, standing.knowledge, needed, landings_required)
     open_points = todo or standing.doubtful or standing.leaks or standing.resistive or standing.knowledge.conflicts()
     return UNPROVEN if open_points else CLEAR
-
-

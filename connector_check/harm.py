@@ -42,7 +42,9 @@ def grade(a: Net, b: Net) -> Grade:
     if pair == (GROUND, SHELL):
         if b.ground == "may":
             return Grade(HARMLESS, "the shell may touch ground on this connector")
-        return Grade(NOTE, f"the shell is to stay apart from {a.name} on this connector" + (f": {b.why}" if b.why else ""))
+        return Grade(
+            NOTE, f"the shell is to stay apart from {a.name} on this connector" + (f": {b.why}" if b.why else "")
+        )
     if pair == (SHELL, SHELL):
         return Grade(HARMLESS, "both are shell")
     if RESERVED in pair:

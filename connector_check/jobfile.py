@@ -17,7 +17,17 @@ from pathlib import Path
 from connector_check.board import Board
 from connector_check.errors import InputError, Problem
 from connector_check.meter import Meter
-from connector_check.readings import EVENTS, LEADS_BAD, LEADS_GOOD, READINGS, REMARK, TAKEN_BACK, WORDS_HELP, Entry, parse_reading
+from connector_check.readings import (
+    EVENTS,
+    LEADS_BAD,
+    LEADS_GOOD,
+    READINGS,
+    REMARK,
+    TAKEN_BACK,
+    WORDS_HELP,
+    Entry,
+    parse_reading,
+)
 
 MAX_BYTES = 64 * 1024 * 1024
 HEADERS = ("map", "layout", "variant", "meter")
@@ -65,13 +75,17 @@ def read_text(name: str) -> JobText:
 def decode(raw: bytes, file: str) -> JobText:
     """Job text from bytes: UTF-8 (with or without a mark) or a spreadsheet's UTF-16; anything else is refused."""
     if len(raw) > MAX_BYTES:
-        raise InputError.one(file, 0, f"larger than {MAX_BYTES // 2**20} MiB", "a job holds one connector; is this the right file?")
+        raise InputError.one(
+            file, 0, f"larger than {MAX_BYTES // 2**20} MiB", "a job holds one connector; is this the right file?"
+        )
     encoding = "utf-16" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
     try:
         text = raw.decode(encoding)
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        raise InputError.one(file, line, "not text in UTF-8", "save it as 'CSV UTF-8'; is this the right file?") from None
+        raise InputError.one(
+            file, line, "not text in UTF-8", "save it as 'CSV UTF-8'; is this the right file?"
+        ) from None
     if "\0" in text:
         line = text[: text.index("\0")].count("\n") + 1
         raise InputError.one(file, line, "binary data, not a job file", "give the CSV with the readings")
@@ -136,7 +150,9 @@ def parse(job: JobText, board: Board) -> list[Entry]:
             try:
                 a, b, word = row[columns["pin_a"]], row[columns["pin_b"]], row[columns["reading"]]
             except IndexError:
-                problems.append(Problem(job.file, line, f"only {len(row)} columns", "expected pin_a,pin_b,reading,note"))
+                problems.append(
+                    Problem(job.file, line, f"only {len(row)} columns", "expected pin_a,pin_b,reading,note")
+                )
                 continue
             note = row[columns["note"]] if -1 < columns["note"] < len(row) else ""
             if word not in words:
@@ -160,7 +176,9 @@ def parse(job: JobText, board: Board) -> list[Entry]:
             if entry is not None:
                 entries.append(entry)
     except csv.Error as error:
-        problems.append(Problem(job.file, rows.line_num, f"not readable as CSV ({error})", "check the quotes on this line"))
+        problems.append(
+            Problem(job.file, rows.line_num, f"not readable as CSV ({error})", "check the quotes on this line")
+        )
     if problems:
         raise InputError(problems)
     if not started:
@@ -204,11 +222,17 @@ def _careful(
         return None
     if kind in READINGS:
         if len(found) < 2:
-            problems.append(Problem(file, line, f"'{kind}' names {'one pin' if found else 'no pin'}", "a reading has pin_a and pin_b"))
+            problems.append(
+                Problem(
+                    file, line, f"'{kind}' names {'one pin' if found else 'no pin'}", "a reading has pin_a and pin_b"
+                )
+            )
             return None
         a_name, b_name = cells
         alias = f" ({a_name} and {b_name} are one joint, {board.points[found[0]]})" if a_name != b_name else ""
-        problems.append(Problem(file, line, f"'{_shown(a_name)}' touches itself{alias}", "a reading has two different points"))
+        problems.append(
+            Problem(file, line, f"'{_shown(a_name)}' touches itself{alias}", "a reading has two different points")
+        )
         return None
     if kind in (LEADS_GOOD, LEADS_BAD) and found:
         problems.append(Problem(file, line, f"'{kind}' names a pin", "a lead check has no pins: ',,leads good'"))
@@ -217,7 +241,9 @@ def _careful(
         problems.append(Problem(file, line, f"'{kind}' names no joint", f"name the joints: '4,5,{kind}'"))
         return None
     if kind == TAKEN_BACK and len(found) == 1:
-        problems.append(Problem(file, line, "'taken back' names one pin", "name the pair, or none for the last reading"))
+        problems.append(
+            Problem(file, line, "'taken back' names one pin", "name the pair, or none for the last reading")
+        )
         return None
     return Entry(line, kind, tuple(found), ohms, note, which)
 
@@ -228,7 +254,9 @@ def unknown_pin(file: str, line: int, board: Board, cell: str) -> Problem:
 
     contact = next((c for c in board.pin_map.net_of if c.casefold() == cell.casefold()), None)
     if contact is not None:
-        return Problem(file, line, f"contact '{contact}' has no joint in layout {board.layout.id}", "choose another --layout")
+        return Problem(
+            file, line, f"contact '{contact}' has no joint in layout {board.layout.id}", "choose another --layout"
+        )
     near = get_close_matches(cell, board.known_names, n=3, cutoff=0.6)
     hint = f"did you mean {', '.join(near)}?" if near else f"{board.pin_map.id} has {summary(board)}"
     return Problem(file, line, f"unknown pin '{_shown(cell)}'", hint)
@@ -280,7 +308,9 @@ def load_job(name: str, map_name: str = "", layout: str = "", variant: str = "")
             line = text.header_lines["map"]
             raise InputError.one(text.file, line, f"map '{_shown(wanted)}': {first.what}", first.remedy) from None
         raise
-    board = make_board(pin_map, layout or text.header.get("layout", ""), variant or text.header.get("variant", ""), text)
+    board = make_board(
+        pin_map, layout or text.header.get("layout", ""), variant or text.header.get("variant", ""), text
+    )
     return Job(text.file, text.header, board, meter_of(text), parse(text, board))
 
 
@@ -294,7 +324,9 @@ def make_board(pin_map, layout_id: str, variant_id: str = "", text: JobText | No
         changed = pin_map.with_variant(variant_id)
         if changed is None:
             known = ", ".join(v.id for v in pin_map.variants) or "none"
-            raise InputError.one(*place("variant"), f"no variant '{_shown(variant_id)}' of {pin_map.id}", f"it has: {known}")
+            raise InputError.one(
+                *place("variant"), f"no variant '{_shown(variant_id)}' of {pin_map.id}", f"it has: {known}"
+            )
         pin_map = changed
     layout = pin_map.layout(layout_id)
     if layout is None:

@@ -131,7 +131,7 @@ def _forbidden_pairs(board: Board) -> int:
         counts = [per_net[name] for name in group]
         if len(group) > 1 and board.must_be_apart(by_name[group[0]], by_name[group[1]]):
             total += (sum(counts) ** 2 - sum(c * c for c in counts)) // 2
-        for other in groups[i + 1:]:
+        for other in groups[i + 1 :]:
             if board.must_be_apart(by_name[group[0]], by_name[other[0]]):
                 total += sum(counts) * sum(per_net[name] for name in other)
     return total

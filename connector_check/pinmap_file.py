@@ -184,7 +184,7 @@ class _Reader:
         nets, lines = self.nets(top.entries.get("nets"), top)
         contacts = {contact: net.name for net in nets for contact in net.contacts}
         names = self.contact_names(top.entries.get("names"), contacts)
-        layouts = []
+        layouts: list[Layout] = []
         for item in self.items(top.entries.get("layouts"), "'layouts'"):
             layout = self.layout(item, contacts)
             if layout is not None:
@@ -205,8 +205,9 @@ class _Reader:
             layouts=tuple(layouts),
             paths=self.paths(top.entries.get("paths"), {net.name for net in nets}),
             face=self.face(top.entries.get("face"), contacts),
-            settled=tuple(item.value for item in self.items(top.entries.get("settled"), "'settled'")
-                          if isinstance(item, Text)),  # fmt: skip
+            settled=tuple(
+                item.value for item in self.items(top.entries.get("settled"), "'settled'") if isinstance(item, Text)
+            ),  # fmt: skip
             pitch_mm=self.number(top.entries.get("pitch_mm"), "'pitch_mm'", 0),
         )
         variants = tuple(v for item in self.items(top.entries.get("variants"), "'variants'")
@@ -235,7 +236,8 @@ class _Reader:
             if not isinstance(tree, Text | Items):
                 self.say(tree or top, "the pin map has no nets", "add 'nets:' with a line for each net")
             return (), {}
-        nets, owner = [], {}
+        nets: list[Net] = []
+        owner: dict[str, str] = {}
         for name, entry in table.entries.items():
             line = table.lines[name]
             if not NAME.match(name):
@@ -329,7 +331,9 @@ class _Reader:
         if table is None:
             return []
         if ("row" in table.entries) == ("at" in table.entries):
-            self.say(tree, f"{what} needs either 'row' or 'at'", "row: [names] with start and step, or at: {NAME: [x, y]}")
+            self.say(
+                tree, f"{what} needs either 'row' or 'at'", "row: [names] with start and step, or at: {NAME: [x, y]}"
+            )
             return []
         if "at" in table.entries:
             spots = self.table(table.entries["at"], f"'at' of {what}")
@@ -342,7 +346,9 @@ class _Reader:
             return found
         names = self.names(table.entries["row"], f"'row' of {what}")
         start = self.numbers(table.entries.get("start"), f"'start' of {what}", 2)
-        step = self.numbers(table.entries.get("step"), f"'step' of {what}", 2) if "step" in table.entries else [0.0, 0.0]
+        step = (
+            self.numbers(table.entries.get("step"), f"'step' of {what}", 2) if "step" in table.entries else [0.0, 0.0]
+        )
         if "start" not in table.entries:
             self.say(tree, f"{what} has no 'start'", "add 'start: [x, y]' in mm")
         if "step" not in table.entries and len(names) > 1:
@@ -426,7 +432,8 @@ class _Reader:
                 self.say(line, f"joint name '{name}' in {what}", "no spaces, commas, quotes or @")
                 continue
             carried = carries.get(name) or (("SH",) if SHELL_JOINT.match(name) else (name,))
-            found.append((Joint(name, carried, x, y, *(size or (0.01, 0.01)), shape), line))
+            width, height = size or (0.01, 0.01)
+            found.append((Joint(name, carried, x, y, width, height, shape), line))
         return found
 
     def check_coverage(
@@ -440,19 +447,27 @@ class _Reader:
             self.say(tree, f"'without' of {what} names unknown contact '{contact}'")
         missing = [c for c in contacts if c not in on and c not in without and c != "SH"]
         if missing:
-            self.say(tree, f"{what} places no joint for contact {', '.join(missing[:8])}", "place it, or list it under 'without'")
+            self.say(
+                tree,
+                f"{what} places no joint for contact {', '.join(missing[:8])}",
+                "place it, or list it under 'without'",
+            )
         for contact, names in on.items():
             if contact in without:
                 self.say(tree, f"{what} places contact '{contact}' and lists it under 'without'")
             if len(names) > 1 and contact != "SH":
-                self.say(tree, f"contact '{contact}' is on joints {', '.join(names)} of {what}", "a contact has one joint")
+                self.say(
+                    tree, f"contact '{contact}' is on joints {', '.join(names)} of {what}", "a contact has one joint"
+                )
 
     def check_overlap(self, tree: Tree, what: str, joints: dict[str, Joint]) -> None:
         from connector_check.geometry import pad_gaps
 
         for a, b, gap in pad_gaps(tuple(joints.values()), 0.0):
             if gap <= 0:
-                self.say(tree, f"joints '{a}' and '{b}' of {what} lie on top of each other", "check start, step and size")
+                self.say(
+                    tree, f"joints '{a}' and '{b}' of {what} lie on top of each other", "check start, step and size"
+                )
 
     def variant(self, tree: Tree, base: PinMap) -> Variant | None:
         table = self.table(tree, "a variant", {"id", "title", "why", "contacts"})

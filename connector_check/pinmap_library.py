@@ -54,7 +54,9 @@ def find_pin_map(name: str, beside: Path | None = None) -> PinMap:
             if path.is_file():
                 found = load_pin_map(path)
                 if found.id != name:
-                    raise InputError.one(str(path), 1, f"the file holds the pin map '{found.id}'", f"rename it to {found.id}.yaml")
+                    raise InputError.one(
+                        str(path), 1, f"the file holds the pin map '{found.id}'", f"rename it to {found.id}.yaml"
+                    )
                 return found
     raise InputError.one(name or "''", 0, "no pin map of that id", _suggestion(name))
 

@@ -6,7 +6,13 @@ import re
 from typing import NamedTuple
 
 BEEP, CHIRP, QUIET, UNSURE, OHMS = "beep", "chirp", "quiet", "unsure", "ohms"
-LEADS_GOOD, LEADS_BAD, REWORKED, TAKEN_BACK, MASK_LOST = "leads good", "leads bad", "reworked", "taken back", "mask lost"
+LEADS_GOOD, LEADS_BAD, REWORKED, TAKEN_BACK, MASK_LOST = (
+    "leads good",
+    "leads bad",
+    "reworked",
+    "taken back",
+    "mask lost",
+)
 SOLDER_SEEN, REMARK = "solder seen", "remark"
 READINGS = (BEEP, CHIRP, QUIET, UNSURE, OHMS)
 EVENTS = (LEADS_GOOD, LEADS_BAD, REWORKED, TAKEN_BACK, MASK_LOST, SOLDER_SEEN, REMARK)

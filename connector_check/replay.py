@@ -170,7 +170,7 @@ def _close(standing: Standing) -> None:
     unsettled: dict[frozenset[int], tuple[str, Entry]] = {}
     for entry in standing.entries:
         kind = entry.kind
-        if kind == QUIET or kind == CHIRP:
+        if kind in (QUIET, CHIRP):
             meaning = PARTS
         elif kind == BEEP and not has_paths:
             meaning = JOINS

@@ -173,7 +173,11 @@ class Result:
                     "why": s.why,
                     "volts": s.volts,
                     "sites": [
-                        {"joints": list(b.joints), "or": [list(p) for p in b.alternatives], "gap_mm": round(b.gap_mm, 3)}
+                        {
+                            "joints": list(b.joints),
+                            "or": [list(p) for p in b.alternatives],
+                            "gap_mm": round(b.gap_mm, 3),
+                        }
                         for b in s.sites
                     ],
                     "readings": list(s.readings),

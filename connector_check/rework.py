@@ -70,7 +70,12 @@ def _words(names: Iterable[str]) -> str:
 
 
 def _step(
-    joints: tuple[str, ...], nets: tuple[str, ...], do: str, harm: str, why: str, alternatives: tuple[PointPair, ...] = ()
+    joints: tuple[str, ...],
+    nets: tuple[str, ...],
+    do: str,
+    harm: str,
+    why: str,
+    alternatives: tuple[PointPair, ...] = (),
 ) -> ReworkStep:
     return ReworkStep(0, joints, nets, do, harm, why, alternatives, ())
 

@@ -150,7 +150,9 @@ class SimulatedBoard:
         return Entry(line, BEEP if self.beeps(a, b) else QUIET, (a, b))
 
 
-def random_faults(board: Board, rng: random.Random, bridge: float, opening: float, scope: str = "near") -> SimulatedBoard:
+def random_faults(
+    board: Board, rng: random.Random, bridge: float, opening: float, scope: str = "near"
+) -> SimulatedBoard:
     """Bridges drawn by gap among the scope's neighbours (odds fall by e for each 0.3 mm), opens by joint, and often
     both at one pin."""
     from math import exp

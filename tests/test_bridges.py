@@ -23,7 +23,12 @@ def net_multigraph(board, group):
                 graph.add_edge(ends[0].name, ends[1].name, pair=(a, b), weight=gap(board.joints[a], board.joints[b]))
     for net in board.nets:
         for other in board.nets:
-            if net.name in graph and other.name in graph and net.name < other.name and not board.must_be_apart(net, other):
+            if (
+                net.name in graph
+                and other.name in graph
+                and net.name < other.name
+                and not board.must_be_apart(net, other)
+            ):
                 graph = nx.contracted_nodes(graph, net.name, other.name, self_loops=False)
     return graph
 
@@ -83,7 +88,11 @@ def test_three_nets_in_a_row_leave_one_choice():
 def test_lost_mask_and_seen_solder_raise_a_site():
     board = row_of_nets("G", "S", "G")
     knowledge = closure(len(board.points), [(0, 1), (0, 2)], [])
-    for evidence in (Evidence(mask_lost=[frozenset({1, 2})]), Evidence(solder_seen=[frozenset({1, 2})]), Evidence(reworked=[2])):
+    for evidence in (
+        Evidence(mask_lost=[frozenset({1, 2})]),
+        Evidence(solder_seen=[frozenset({1, 2})]),
+        Evidence(reworked=[2]),
+    ):
         found = sites(board, knowledge, [0, 1, 2], evidence)
         assert [(s.pair, s.alternatives) for s in found] == [((1, 2), ())]
 

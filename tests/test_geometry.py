@@ -13,7 +13,9 @@ from connector_check.pinmap import Joint
 
 sizes = st.floats(0.1, 2.0)
 places = st.floats(-5, 5)
-pads = st.builds(lambda x, y, w, h, s: (x, y, w, h, s), places, places, sizes, sizes, st.sampled_from(["rect", "oval", "round"]))
+pads = st.builds(
+    lambda x, y, w, h, s: (x, y, w, h, s), places, places, sizes, sizes, st.sampled_from(["rect", "oval", "round"])
+)
 
 
 def joints(specs):

@@ -84,9 +84,7 @@ def test_conflicts_are_exactly_the_quiets_inside_classes_and_minimal(log):
 def test_relabelling_points_relabels_the_answers(log, names):
     moved = incremental([((names[a], names[b]), beep) for (a, b), beep in log])
     knowledge = incremental(log)
-    assert all(
-        knowledge.status(a, b) == moved.status(names[a], names[b]) for a in range(N) for b in range(N) if a != b
-    )
+    assert all(knowledge.status(a, b) == moved.status(names[a], names[b]) for a in range(N) for b in range(N) if a != b)
 
 
 @pytest.mark.parametrize("n", [2, 3, 4, 5, 6])

@@ -54,7 +54,9 @@ def test_grounds_joined_to_each_other_only_are_assumed_not_proven():
 
 def test_an_open_ground_bridged_to_a_signal_is_found():
     """T5: the ground joint 4 is open and bridged to 5; it is silent to ground, so 5 to ground is silent too."""
-    result = check(tiny_board(), log(tiny_board(), GOOD.replace("@GND 4 beep", "@GND 4 quiet").replace("4 5 quiet", "4 5 beep")))
+    result = check(
+        tiny_board(), log(tiny_board(), GOOD.replace("@GND 4 beep", "@GND 4 quiet").replace("4 5 quiet", "4 5 beep"))
+    )
     assert result.verdict == "rework"
     assert [s.nets for s in result.shorts] == [("GND", "TX")]
     assert [o.joint for o in result.opens] == ["4"]

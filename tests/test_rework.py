@@ -46,7 +46,9 @@ def test_rounds_end_clear_when_the_rework_is_well_done(board, seed):
             break
         heated = {board.number[j] for s in result.rework for j in s.joints if board.number[j] < len(board.joints)}
         heated |= {board.number[j] for s in result.rework for p in s.alternatives for j in p}
-        sim = SimulatedBoard(board, [b for b in sim.bridges if not set(b) & heated], sim.opens - heated, sim.shell_on_ground)
+        sim = SimulatedBoard(
+            board, [b for b in sim.bridges if not set(b) & heated], sim.opens - heated, sim.shell_on_ground
+        )
         entries.append(Entry(len(entries) + 1, REWORKED, tuple(sorted(heated))))
         for _ in range(200):
             todo = check(board, entries).unproven

@@ -28,7 +28,13 @@ def map_json(pin_map: PinMap) -> dict[str, Any]:
             for contact, net in contacts_in_order(pin_map)
         ],
         "paths": [
-            {"nets": list(p.nets), "ohms": [p.low, p.high], "why": p.why, "may_be_absent": p.may_be_absent, "source": p.source}
+            {
+                "nets": list(p.nets),
+                "ohms": [p.low, p.high],
+                "why": p.why,
+                "may_be_absent": p.may_be_absent,
+                "source": p.source,
+            }
             for p in pin_map.paths
         ],
         "variants": [{"id": v.id, "title": v.title, "why": v.why} for v in pin_map.variants],
@@ -38,8 +44,15 @@ def map_json(pin_map: PinMap) -> dict[str, Any]:
                 "title": layout.title,
                 "source": layout.source,
                 "joints": [
-                    {"joint": j.name, "contacts": list(j.contacts), "x_mm": j.x, "y_mm": j.y, "width_mm": j.width,
-                     "height_mm": j.height, "shape": j.shape}
+                    {
+                        "joint": j.name,
+                        "contacts": list(j.contacts),
+                        "x_mm": j.x,
+                        "y_mm": j.y,
+                        "width_mm": j.width,
+                        "height_mm": j.height,
+                        "shape": j.shape,
+                    }
                     for j in layout.joints
                 ],  # fmt: skip
             }

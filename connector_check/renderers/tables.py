@@ -20,7 +20,9 @@ def findings_table(result: Result) -> pd.DataFrame:
     """One row a finding: kind, harm, nets, joints, likely_sites, why, readings; the verdict is the first row."""
     import pandas as pd
 
-    rows: list[dict[str, Any]] = [_row("verdict", result.verdict, why=f"{result.title}, layout {result.layout}, scope {result.scope}")]
+    rows: list[dict[str, Any]] = [
+        _row("verdict", result.verdict, why=f"{result.title}, layout {result.layout}, scope {result.scope}")
+    ]
     for short in result.shorts:
         sites = "; ".join(" or ".join(f"{a} - {b}" for a, b in (s.joints, *s.alternatives)) for s in short.sites)
         rows.append(_row("short", short.harm, short.nets, short.joints, sites, short.why, short.readings))
@@ -66,7 +68,11 @@ def rework_table(steps: Iterable[ReworkStep]) -> pd.DataFrame:
 
 def as_csv(table: pd.DataFrame) -> str:
     """The table as CSV for spreadsheets."""
-    return str(table.map(lambda cell: neutral(cell) if isinstance(cell, str) else cell).to_csv(index=False, lineterminator="\n"))
+    return str(
+        table.map(lambda cell: neutral(cell) if isinstance(cell, str) else cell).to_csv(
+            index=False, lineterminator="\n"
+        )
+    )
 
 
 def as_markdown(table: pd.DataFrame) -> str:
