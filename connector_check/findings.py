@@ -159,9 +159,10 @@ def find_measures(standing: Standing) -> list[Measure]:
         nets = [board.net_of[p] for p in entry.points]
         route = board.design_route(nets[0].name, nets[1].name)
         low, high = sum(p.low for p in route), sum(p.high for p in route)
-        solder = min(BRIDGE_OHMS, low) if low > 0 else BRIDGE_OHMS
+        solder = min(BRIDGE_OHMS, low)
         parts = ", then ".join(p.why for p in route)
-        why = f"{parts}: the part reads {low:g} to {high:g} ohm, solder under {solder:g} ohm; measure ohms here"
+        tell = f"solder under {solder:g} ohm" if low > 0 else "as solder does: look through a magnifier as well"
+        why = f"{parts}: the part reads {low:g} to {high:g} ohm, {tell}; measure ohms here"
         found[pair] = Measure(pair, tuple(sorted(n.name for n in nets)), (low, high), solder, why)
     return list(found.values())
 

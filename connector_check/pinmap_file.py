@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from itertools import combinations
 from pathlib import Path
 
 from connector_check.errors import InputError, Problem
@@ -33,7 +34,7 @@ SHAPES = ("rect", "oval", "round")
 TOP_KEYS = {"format", "id", "title", "pitch_mm", "side", "source", "settled", "nets", "names", "paths", "face",
             "layouts", "variants"}  # fmt: skip
 NET_KEYS = {"role", "contacts", "volts", "volts_max", "withstands", "joined", "ground", "why"}
-PATH_KEYS = {"between", "ohms", "why", "absent", "source"}
+PATH_KEYS = {"between", "among", "ohms", "why", "absent", "source"}
 LAYOUT_KEYS = {"id", "title", "source", "joints", "pads", "without", "note"}
 PADS_KEYS = {"row", "at", "start", "step", "size", "shape", "note"}
 
@@ -305,9 +306,11 @@ class _Reader:
             table = self.table(item, "a path", PATH_KEYS)
             if table is None:
                 continue
-            between = [name for name, _ in self.names(table.entries.get("between"), "'between'")]
-            if len(between) != 2 or between[0] == between[1]:
-                self.say(item, "a path needs 'between: [NET, NET]' with two different nets")
+            key = "among" if "among" in table.entries else "between"
+            between = [name for name, _ in self.names(table.entries.get(key), f"'{key}'")]
+            wanted = len(between) == 2 if key == "between" else len(between) > 2
+            if not wanted or len(set(between)) < len(between) or len(between) > 64:
+                self.say(item, "a path needs 'between: [NET, NET]' with two different nets, or 'among' with three or more")
                 continue
             for name in between:
                 if name not in nets:
@@ -322,7 +325,8 @@ class _Reader:
             absent = self.word(table, "absent", "a path", ("may", "no"), "may") == "may"
             source = self.text(table, "source", "a path", required=False)
             why = self.text(table, "why", "a path")
-            found.append(DesignPath((between[0], between[1]), ohms[0], ohms[1], why, absent, source))
+            for a, b in combinations(between, 2):
+                found.append(DesignPath((a, b), ohms[0], ohms[1], why, absent, source))
         return tuple(found)
 
     def placed(self, tree: Tree, what: str) -> list[tuple[str, int, float, float, Table]]:

@@ -33,10 +33,12 @@ def outline(joint, steps=240):
             (joint.x + s * w, joint.y + t * h) for t in ts for s in (-1, 1)
         ]
     r = min(w, h)
-    return [
-        (joint.x + (w - r) * sx + r * cos(2 * pi * i / steps), joint.y + (h - r) * sy + r * sin(2 * pi * i / steps))
-        for i in range(steps) for sx in (-1, 1) for sy in (-1, 1)
-    ]  # fmt: skip
+    turns = [2 * pi * i / steps for i in range(steps)]
+    ends = [(joint.x + (w - r) * sx + r * cos(t), joint.y + (h - r) * sy + r * sin(t))
+            for t in turns for sx in (-1, 1) for sy in (-1, 1)]  # fmt: skip
+    ts = [2 * i / steps - 1 for i in range(steps + 1)]
+    sides = [(joint.x + t * (w - r), joint.y + s * h) for t in ts for s in (-1, 1)]
+    return ends + sides + [(joint.x + s * w, joint.y + t * (h - r)) for t in ts for s in (-1, 1)]
 
 
 @settings(max_examples=60, deadline=None)
