@@ -310,7 +310,9 @@ class _Reader:
             between = [name for name, _ in self.names(table.entries.get(key), f"'{key}'")]
             wanted = len(between) == 2 if key == "between" else len(between) > 2
             if not wanted or len(set(between)) < len(between) or len(between) > 64:
-                self.say(item, "a path needs 'between: [NET, NET]' with two different nets, or 'among' with three or more")
+                self.say(
+                    item, "a path needs 'between: [NET, NET]' with two different nets, or 'among' with three or more"
+                )
                 continue
             for name in between:
                 if name not in nets:

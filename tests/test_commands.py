@@ -33,7 +33,9 @@ def run(*args: str, stdin: str | bytes | None = None):
     return CliRunner().invoke(main, args, input=stdin, catch_exceptions=False)
 
 
-@pytest.mark.parametrize(("job", "code", "verdict"), [("good.csv", 0, "clear"), ("bad.csv", 3, "rework"), ("part.csv", 4, "unproven")])
+@pytest.mark.parametrize(
+    ("job", "code", "verdict"), [("good.csv", 0, "clear"), ("bad.csv", 3, "rework"), ("part.csv", 4, "unproven")]
+)
 def test_exit_codes_and_the_json_contract(folder, job, code, verdict):
     done = run("check", job, "--format", "json")
     assert done.exit_code == code
@@ -41,9 +43,21 @@ def test_exit_codes_and_the_json_contract(folder, job, code, verdict):
     assert done.stderr == ""
     assert (result["schema"], result["map"], result["layout"], result["scope"]) == (1, "tiny", "row", "near")
     assert result["verdict"] == verdict
-    assert set(result) >= {"shorts", "harmless", "opens", "measure", "leaks", "conflicts", "unproven", "ledger", "rework"}
+    assert set(result) >= {
+        "shorts",
+        "harmless",
+        "opens",
+        "measure",
+        "leaks",
+        "conflicts",
+        "unproven",
+        "ledger",
+        "rework",
+    }
     assert set(result["ledger"]) == {"joins", "isolation", "landings", "not_in_scope"}
-    assert all(0 <= result["ledger"][k]["proven"] <= result["ledger"][k]["needed"] for k in ("joins", "isolation", "landings"))
+    assert all(
+        0 <= result["ledger"][k]["proven"] <= result["ledger"][k]["needed"] for k in ("joins", "isolation", "landings")
+    )
 
 
 def test_the_findings_of_a_bad_job_in_json(folder):
@@ -87,7 +101,10 @@ def test_tables_hold_every_finding(folder, form):
         assert rows[1]["nets"] == "'+5V GND"
 
 
-@pytest.mark.parametrize(("name", "start"), [("list.csv", "step,joints"), ("list.md", "| step"), ("list.json", "{"), ("list.txt", "REWORK LIST")])
+@pytest.mark.parametrize(
+    ("name", "start"),
+    [("list.csv", "step,joints"), ("list.md", "| step"), ("list.json", "{"), ("list.txt", "REWORK LIST")],
+)
 def test_rework_writes_by_ending(folder, name, start):
     done = run("rework", "bad.csv", "-o", name)
     assert done.exit_code == 3 and done.stdout == ""
@@ -179,6 +196,11 @@ def test_every_command_and_option_has_help():
 
 def test_no_color_and_narrow_encodings(folder):
     env = {**os.environ, "PYTHONIOENCODING": "ascii", "NO_COLOR": "1"}
-    done = subprocess.run([sys.executable, "-m", "connector_check", "check", "bad.csv"], capture_output=True, env={**env, "PYTHONPATH": os.pathsep.join(sys.path)}, cwd=folder)
+    done = subprocess.run(
+        [sys.executable, "-m", "connector_check", "check", "bad.csv"],
+        capture_output=True,
+        env={**env, "PYTHONPATH": os.pathsep.join(sys.path)},
+        cwd=folder,
+    )
     assert done.returncode == 3 and b"\x1b" not in done.stdout and done.stderr == b""
     assert b"?" not in done.stdout.replace(b"[?]", b"")

@@ -21,7 +21,9 @@ print(sorted(m for m in {heavy!r} if m in sys.modules), file=sys.stderr)
 """
 
 
-@pytest.mark.parametrize("args", [["--help"], ["check", "--help"], ["check", "job.csv"], ["check", "job.csv", "--format", "json"]])
+@pytest.mark.parametrize(
+    "args", [["--help"], ["check", "--help"], ["check", "job.csv"], ["check", "job.csv", "--format", "json"]]
+)
 def test_light_commands_import_nothing_heavy(args, tmp_path):
     (tmp_path / "tiny.yaml").write_text(TINY_YAML)
     (tmp_path / "job.csv").write_text("# map: tiny.yaml\n1,2,beep\n")

@@ -22,7 +22,7 @@ from tests.strategies import SimulatedBoard, boards, probe_until_settled, random
 
 MAPS = ["hdmi-a", "usb-c-16", "usb-c-24", "usb-a-3", "displayport", "rj45-1000", "vga-de15", "de9-rs232-dte", "microsd",
         "sata-7"]  # fmt: skip
-BOARDS_PER_MAP = 2_000
+BOARDS_PER_MAP = 5_000
 
 
 def assert_right(sim: SimulatedBoard, verdict: str, where: str) -> str:

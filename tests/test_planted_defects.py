@@ -1,0 +1,104 @@
+"""The simulation must be able to fail: defects planted on purpose are caught by it, and every small fault set is judged
+right one by one.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from itertools import chain, combinations
+
+import pytest
+
+from connector_check import findings, replay
+from connector_check.knowledge import Knowledge
+from connector_check.obligations import obligations
+from connector_check.readings import BEEP, REWORKED, UNSURE, Entry
+from tests.strategies import SimulatedBoard, probe_until_settled, random_faults, tiny_board
+
+
+def wrong_verdicts(boards: int = 400, seed: int = 3) -> int:
+    """How many of the simulated tiny boards get a wrong verdict."""
+    board, rng, wrong = tiny_board(), random.Random(seed), 0
+    for _ in range(boards):
+        sim = random_faults(board, rng, 0.15, 0.15)
+        _, verdict = probe_until_settled(sim)
+        wrong += verdict != ("rework" if sim.harmful() or sim.open_in_scope() else "clear")
+    return wrong
+
+
+def test_without_a_defect_nothing_is_wrong():
+    assert wrong_verdicts() == 0
+
+
+def test_unknown_read_as_apart_is_caught(monkeypatch):
+    monkeypatch.setattr(Knowledge, "apart", lambda self, a, b: self.find(a) != self.find(b))
+    assert wrong_verdicts() > 0
+
+
+def test_joins_left_out_is_caught(monkeypatch):
+    """Net representatives without joins (T5): one ground joint stands for all, whether it reaches the board or not."""
+
+    def representatives_only(board, scope):
+        needed = obligations(board, scope)
+        isolation = tuple(replace(o, pairs=o.pairs[:1], whole=False) for o in needed.isolation)
+        return replace(needed, joins=(), isolation=isolation)
+
+    monkeypatch.setattr("connector_check.obligations.body", lambda board, knowledge, net: board.joints_of[net][0])
+    board, rng, missed = tiny_board(), random.Random(5), 0
+    needed = representatives_only(board, "near")
+    for _ in range(400):
+        sim = random_faults(board, rng, 0.2, 0.2)
+        reached = [(o.pairs[0]) for o in needed.isolation]
+        first = {net.name: board.joints_of[net.name][0] for net in board.nets if board.joints_of[net.name]}
+        pairs = [tuple(first[board.net_of[p].name] for p in pair) for pair in reached]
+        entries = [sim.read(i, *pair) for i, pair in enumerate(pairs, 1) if pair[0] != pair[1]]
+        standing = replay.replay(board, entries)
+        missed += sim.harmful() and not findings.short_groups(standing)
+    assert missed > 0
+
+
+def test_a_beep_outvoted_by_quiets_is_caught(monkeypatch):
+    monkeypatch.setattr(replay, "judge", lambda *args: replay.PARTS)
+    monkeypatch.setattr(replay, "BEEP", "nothing is this")
+    assert wrong_verdicts() > 0
+
+
+def kept_but_false(seed: int = 11, rounds: int = 300) -> int:
+    """Readings kept after a rework that the changed board no longer shows."""
+    board, rng, false = tiny_board(), random.Random(seed), 0
+    for _ in range(rounds):
+        before = random_faults(board, rng, 0.3, 0.2)
+        entries = [before.read(i, *rng.sample(range(len(board.points)), 2)) for i in range(1, 50)]
+        heated = set(rng.sample(range(7), 2))
+        bridges = [b for b in before.bridges if not set(b) & heated]
+        bridges += [(board.number[a], board.number[b]) for a, b, _ in board.near_gaps
+                    if {board.number[a], board.number[b]} & heated and rng.random() < 0.5]  # fmt: skip
+        after = SimulatedBoard(board, bridges, before.opens - heated, before.shell_on_ground)
+        kept = replay.replay(board, [*entries, Entry(99, REWORKED, tuple(heated))]).entries
+        false += sum((e.kind == BEEP) != after.beeps(*e.points) for e in kept if e.kind != UNSURE)
+    return false
+
+
+def test_the_stale_rule_keeps_nothing_false_and_the_naive_rule_does(monkeypatch):
+    assert kept_but_false() == 0
+    monkeypatch.setattr(replay, "stale_after_rework",
+                        lambda board, knowledge, entries, heated, scope: {e for e in entries if set(e.points) & heated})  # fmt: skip
+    assert kept_but_false() > 0
+
+
+@pytest.mark.parametrize("shell_on_ground", [False, True])
+def test_every_set_of_neighbour_bridges_and_open_grounds_is_judged_right(shell_on_ground):
+    """Exhaustive: 2^8 bridge sets by 2^3 sets of open ground joints on the seven-pin connector."""
+    board = tiny_board()
+    edges = [(board.number[a], board.number[b]) for a, b, _ in board.near_gaps]
+    assert len(edges) == 8
+
+    def subsets(items):
+        return chain.from_iterable(combinations(items, n) for n in range(len(items) + 1))
+
+    for opens in subsets([0, 3, 6]):
+        for bridges in subsets(edges):
+            sim = SimulatedBoard(board, list(bridges), set(opens), shell_on_ground)
+            _, verdict = probe_until_settled(sim)
+            assert verdict == ("rework" if sim.harmful() or sim.open_in_scope() else "clear"), (bridges, opens)
