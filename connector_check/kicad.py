@@ -24,14 +24,22 @@ ESCAPED = {"n": "\n", "t": "\t", "r": "\r"}
 class Node:
     """One parenthesis: `(name argument ... (child ...) ...)`.
 
-    line: where it opens, 1-based. name: the first word, empty if there is none. args: the words after it.
-    children: the parentheses inside, in order.
+    line: where it opens, 1-based. words: its own words, quotes removed. children: the parentheses inside, in order.
     """
 
     line: int
-    name: str = ""
-    args: list[str] = field(default_factory=list)
+    words: list[str] = field(default_factory=list)
     children: list[Node] = field(default_factory=list)
+
+    @property
+    def name(self) -> str:
+        """The first word, empty if there is none."""
+        return self.words[0] if self.words else ""
+
+    @property
+    def args(self) -> list[str]:
+        """The words after the name."""
+        return self.words[1:]
 
     def all(self, name: str) -> Iterator[Node]:
         """The direct children of that name."""
@@ -50,9 +58,9 @@ class Node:
 
     def word(self, index: int, what: str) -> str:
         """The word at that place after the name. Raises ValueError, saying `what` was expected."""
-        if index >= len(self.args):
+        if index + 1 >= len(self.words):
             raise ValueError(f"line {self.line}: expected {what} in ({self.name} ...)")
-        return self.args[index]
+        return self.words[index + 1]
 
     def number(self, index: int, what: str) -> float:
         """The finite number at that place after the name. Raises ValueError, saying `what` was expected."""
@@ -117,7 +125,6 @@ def read_sexpr(text: str) -> Node:
     """
     root: Node | None = None
     stack: list[Node] = []
-    named: set[int] = set()
     line, at = 1, 0
     text = text.removeprefix("\ufeff")
     while at < len(text):
@@ -141,12 +148,7 @@ def read_sexpr(text: str) -> Node:
             word = token["bare"] if token["bare"] is not None else _unescape(token["quoted"])
             if not stack:
                 raise ValueError(f"line {line}: expected '(', found '{word[:20]}'")
-            node = stack[-1]
-            if id(node) in named or node.children:
-                node.args.append(word)
-            else:
-                node.name = word
-                named.add(id(node))
+            stack[-1].words.append(word)
         line += token[0].count("\n")
         at = token.end()
     if stack:
@@ -161,11 +163,15 @@ def _unescape(quoted: str) -> str:
 
 
 def symbol_pins(text: str, name: str) -> list[tuple[str, str, str]]:
-    """The pins of a symbol in a `.kicad_sym` library: (number, name, electrical type), in the order of the file.
+    """The pins of a symbol in the text of a `.kicad_sym` library: see `library_pins`. Raises ValueError."""
+    return library_pins(read_sexpr(text), name)
+
+
+def library_pins(library: Node, name: str) -> list[tuple[str, str, str]]:
+    """The pins of a symbol in a library that is already read: (number, name, electrical type), in the order of the file.
 
     Follows `extends`; takes the pins of every unit, in the normal body style only. Raises ValueError.
     """
-    library = read_sexpr(text)
     if library.name != "kicad_symbol_lib":
         raise ValueError(f"line {library.line}: expected (kicad_symbol_lib ...), found ({library.name} ...)")
     symbols = {symbol.args[0]: symbol for symbol in library.all("symbol") if symbol.args}
@@ -196,7 +202,10 @@ def _pins(symbol: Node) -> list[tuple[str, str, str]]:
 
 
 def footprint_pads(text: str) -> list[Pad]:
-    """The pads of a `.kicad_mod` footprint in the order of the file, those without copper included. Raises ValueError."""
+    """The pads of a `.kicad_mod` footprint in the order of the file, those without copper included.
+
+    Of a custom pad only its anchor is given. Raises ValueError.
+    """
     root = read_sexpr(text)
     if root.name not in ("footprint", "module"):
         raise ValueError(f"line {root.line}: expected (footprint ...) or (module ...), found ({root.name} ...)")
@@ -209,7 +218,7 @@ def pads_of(footprint: Node) -> list[Pad]:
 
 
 def _pad(pad: Node) -> Pad:
-    number = pad.word(0, "a pad number (it may be empty: \"\")")
+    number = pad.word(0, 'a pad number (it may be empty: "")')
     kind = pad.word(1, f"a pad kind, one of {', '.join(PAD_KINDS)}")
     shape = pad.word(2, f"a pad shape, one of {', '.join(SHAPES)}")
     if kind not in PAD_KINDS:
