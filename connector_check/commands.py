@@ -182,28 +182,46 @@ def write_whole(path: Path, text: str) -> None:
 
 
 @main.command()
+@click.option(
+    "--find", "words", default="", metavar="WORDS", help="Only maps whose id, title or signal names hold these words."
+)
+@click.option("--pins", type=int, metavar="N", help="Only maps with N contacts or N solder joints (shell not counted).")
+@click.option(
+    "--pitch", type=float, metavar="MM", help="Only maps with this pitch, at the face or at the solder joints."
+)
+@click.option("--sources", is_flag=True, help="What each map was compared with, and what rests on memory.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def maps(form: str) -> None:
-    """List the pin maps: shipped ones, and your own in the folder named by CONNECTOR_CHECK_MAPS."""
+def maps(words: str, pins: int | None, pitch: float | None, sources: bool, form: str) -> None:
+    """List the pin maps: shipped ones, and your own in the folder named by CONNECTOR_CHECK_MAPS.
+
+    An unknown port can be named by what you can see and measure: --pins 19 --pitch 0.5.
+    """
+    from connector_check.map_search import search
     from connector_check.pinmap_library import find_pin_map, list_ids
+    from connector_check.renderers import maps as renderer
 
-    found = [find_pin_map(map_id) for map_id in list_ids()]
-    rows = [
-        {
-            "id": m.id,
-            "title": m.title,
-            "contacts": len(m.net_of) - ("SH" in m.net_of),
-            "layouts": [one.id for one in m.layouts],
-        }
-        for m in found
-    ]
+    found = search([find_pin_map(map_id) for map_id in list_ids()], words, pins, pitch)
     if form == "json":
-        emit(json.dumps(rows, indent=2, ensure_ascii=True))
-        return
-    from tabulate import tabulate
+        emit(json.dumps(renderer.list_json(found), indent=2, ensure_ascii=True))
+    else:
+        emit(renderer.sources_text(found) if sources else renderer.list_text(found))
 
-    emit(tabulate([[r["id"], r["contacts"], r["title"], " ".join(r["layouts"])] for r in rows],  # type: ignore[arg-type]
-                  ["id", "contacts", "title", "layouts"], tablefmt="simple", disable_numparse=True))  # fmt: skip
+
+@main.command()
+@click.argument("files", metavar="FILE...", nargs=-1, required=True)
+def lint(files: tuple[str, ...]) -> None:
+    """Check pin map files: every problem of every file at once. Exit code 1 when there is any."""
+    from connector_check.pinmap_file import load_pin_map
+
+    problems = []
+    for file in files:
+        try:
+            found = load_pin_map(file)
+            emit(printable(f"{file}: good, {found.id}, {len(found.net_of)} contacts, {len(found.layouts)} layouts"))
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
 
 
 @main.command()

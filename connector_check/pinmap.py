@@ -139,6 +139,11 @@ class PinMap:
         """Nets by name."""
         return {net.name: net for net in self.nets}
 
+    @property
+    def contact_count(self) -> int:
+        """How many contacts the connector has, the shell not counted."""
+        return sum(1 for contact in self.net_of if contact != "SH")
+
     def layout(self, layout_id: str = "") -> Layout | None:
         """The layout of that id (the first one when empty), or None."""
         if not layout_id:

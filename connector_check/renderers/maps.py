@@ -61,6 +61,47 @@ def map_json(pin_map: PinMap) -> dict[str, Any]:
     }
 
 
+def list_json(found: list[PinMap]) -> list[dict[str, Any]]:
+    """The list of `maps --format json`."""
+    return [
+        {
+            "id": m.id,
+            "title": m.title,
+            "contacts": m.contact_count,
+            "pitch_mm": m.pitch_mm,
+            "layouts": [layout.id for layout in m.layouts],
+            "variants": [variant.id for variant in m.variants],
+            "sources": [{"document": s.document, "known": s.known} for s in m.sources],
+        }
+        for m in found
+    ]
+
+
+def list_text(found: list[PinMap]) -> str:
+    """The list of `maps`, or a line that none fits."""
+    from tabulate import tabulate
+
+    if not found:
+        return "no pin map fits; 'connector-check maps' lists all\n"
+    rows = [[m.id, m.contact_count, "" if m.pitch_mm is None else f"{m.pitch_mm:g}", m.title] for m in found]
+    return str(tabulate(rows, ["id", "contacts", "pitch mm", "title"], tablefmt="simple", disable_numparse=True)) + "\n"
+
+
+def sources_text(found: list[PinMap]) -> str:
+    """For each map what it was compared with, what was read, and what rests on memory, layouts included."""
+    lines = []
+    for m in found:
+        lines.append(f"{m.id}: {m.title}")
+        for known, words in (("compared", "compared with"), ("read", "read in"), ("memory", "from memory")):
+            lines += [
+                f"  {words}: {s.document}" + (f" ({s.note})" if s.note else "") for s in m.sources if s.known == known
+            ]
+        lines += [f"  layout {layout.id}: {layout.source}" for layout in m.layouts]
+        if not any(s.known == "compared" for s in m.sources):
+            lines.append("  compared with no data set of its own; see the published tables in the tests")
+    return "\n".join(lines) + "\n"
+
+
 def contacts_in_order(pin_map: PinMap) -> list[tuple[str, Any]]:
     """(contact, net) by row letter and number."""
 
