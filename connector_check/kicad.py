@@ -131,9 +131,9 @@ def read_sexpr(text: str) -> Node:
         token = TOKEN.match(text, at)
         if token is None:
             raise ValueError(f"line {line}: expected a closing quote for the text that opens here")
+        if root is not None and not stack and not token[0].isspace() and not token["close"]:
+            raise ValueError(f"line {line}: expected the end of the text after the expression, found '{token[0][:20]}'")
         if token["open"]:
-            if root is not None and not stack:
-                raise ValueError(f"line {line}: expected the end of the text after the first expression, found '('")
             node = Node(line)
             if stack:
                 stack[-1].children.append(node)

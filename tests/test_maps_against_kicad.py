@@ -200,3 +200,89 @@ def test_the_facts_are_those_of_the_package(map_id):
 def test_no_comparison_or_fact_is_left_of_a_map_that_is_gone():
     assert set(COMPARED) <= set(MAP_IDS)
     assert sorted(path.stem for path in FACTS.glob("*.json")) == COMPARED
+
+
+# The comparison itself: what it must not overlook
+
+HDMI, HDMI_ENTRY, HDMI_FACTS = load("hdmi-a")
+ROW = HDMI_ENTRY["footprints"]["smt-row"]
+SYMBOL = HDMI_ENTRY["symbols"][0]
+
+
+def row_with(name: str, **changes: Any) -> list[str]:
+    layout = HDMI.layouts[0]
+    joints = tuple(replace(joint, **changes) if joint.name == name else joint for joint in layout.joints)
+    return compare_footprint(replace(layout, joints=joints), ROW, pads_in(HDMI_FACTS["footprints"][ROW["footprint"]]))
+
+
+def symbol_with(pins: dict[str, str] | None = None, **entry: Any) -> list[str]:
+    rows = [(number, (pins or {}).get(number, name)) for number, name in HDMI_FACTS["symbols"][SYMBOL["symbol"]]]
+    return compare_symbol(HDMI, SYMBOL | entry, rows)
+
+
+def test_a_joint_out_of_place_size_or_shape_is_found():
+    joint = HDMI.layouts[0].joints[0]
+    assert row_with(joint.name) == []
+    assert row_with(joint.name, x=joint.x + 0.019) == []
+    assert "position" in row_with(joint.name, x=joint.x + 0.021)[0]
+    assert "position" in row_with("SH4", y=0.95)[0]
+    assert "size" in row_with(joint.name, width=joint.width + 0.03)[0]
+    assert "shape" in row_with(joint.name, shape="oval")[0]
+
+
+def test_a_joint_without_pad_and_a_pad_without_joint_are_found():
+    layout, pads = HDMI.layouts[0], pads_in(HDMI_FACTS["footprints"][ROW["footprint"]])
+    assert compare_footprint(layout, ROW, pads[1:]) == ["1 joint: no pad for contact 1"]
+    assert compare_footprint(layout, ROW, [pad for pad in pads if pad.number != "SH"] + pads[-1:]) != []
+    assert any("without a joint" in text for text in compare_footprint(layout, {**ROW, "shell": []}, pads))
+    assert compare_footprint(replace(layout, joints=layout.joints[1:]), ROW, pads) == ["1@4.75,-5 joint: a pad without a joint in the map"]
+    assert any("position" in text for text in compare_footprint(layout, {**ROW, "shift": ["0.1", "0"]}, pads))
+
+
+def test_two_exchanged_joints_are_found():
+    layout = HDMI.layouts[0]
+    swap = {"1": "3", "3": "1"}
+    joints = tuple(
+        replace(joint, name=swap.get(joint.name, joint.name), contacts=(swap.get(joint.name, joint.contacts[0]),))
+        for joint in layout.joints
+    )
+    problems = compare_footprint(replace(layout, joints=joints), ROW, pads_in(HDMI_FACTS["footprints"][ROW["footprint"]]))
+    assert sorted(text.split()[0] for text in problems) == ["1", "3"]
+
+
+def test_a_contact_of_another_name_or_number_is_found():
+    assert symbol_with() == []
+    assert symbol_with({"13": "SCL"}) == ["contact 13: KiCad SCL, map CEC"]
+    assert symbol_with({"1": "D2-", "3": "D2+"}) == ["contact 1: KiCad D2-, map D2+", "contact 3: KiCad D2+, map D2-"]
+    assert symbol_with(numbers={"13": "14", "14": "13"}) == [
+        "contact 14: KiCad CEC, map UTILITY",
+        "contact 13: KiCad UTILITY, map CEC",
+    ]
+    assert symbol_with(numbers={"19": "20"}) == ["contact 20: KiCad HPD, map none", "contact 19: KiCad none, map HPD"]
+
+
+def test_what_no_longer_applies_is_found():
+    gone = {"contact": "13", "kicad": "CEC", "map": "SCL", "why": "an old difference"}
+    assert symbol_with(exceptions=[gone]) == ["the exception for contact 13 no longer applies: None"]
+    assert symbol_with({"13": "CE"}, exceptions=[gone]) == [
+        "the exception for contact 13 no longer applies: ('CE', 'CEC')"
+    ]
+    assert symbol_with({"13": "SCL"}, exceptions=[{"contact": "13", "kicad": "SCL", "map": "CEC", "why": ""}]) == [
+        "the exception for contact 13 gives no reason"
+    ]
+    assert symbol_with(same={**SYMBOL["same"], "GROUND": "GND"}) == ["same GROUND is never used"]
+    assert symbol_with(rules=[{"from": "X", "into": "Y", "why": "w"}]) == ["rule X is never used"]
+    assert symbol_with(numbers={"77": "SH"}) == ["number 77 is never used"]
+    assert "the symbol names signals: 'unnamed' does not apply" in symbol_with(unnamed="no names")
+    pads, layout = pads_in(HDMI_FACTS["footprints"][ROW["footprint"]]), HDMI.layouts[0]
+    stale = {**ROW, "exceptions": [{"joint": "1", "what": "size", "why": "w"}], "leave_out": {"MP": "anchor"}}
+    assert compare_footprint(layout, stale, pads) == [
+        "'MP' is in no pad of the footprint",
+        "the exception for 1 size no longer applies",
+    ]
+
+
+def test_the_parts_a_source_names():
+    assert claimed("symbol", "KiCad symbols Connector:A_1.3 and A_1.4 (kicad-symbols 6.0.10)") == ["Connector:A_1.3", "Connector:A_1.4"]
+    assert claimed("footprint", "KiCad footprint Lib:B_P2.77x2.84mm (kicad-footprints 6.0.11)") == ["Lib:B_P2.77x2.84mm"]
+    assert claimed("footprint", "nominal, from memory") == []
