@@ -75,7 +75,9 @@ def _pads(footprint: str) -> list[dict[str, Any]]:
 def facts_of(map_id: str) -> dict[str, Any]:
     """What the installed packages say about the parts that this map is compared with."""
     comparison = read_comparison(map_id)
-    symbols = {entry["symbol"]: [list(pin) for pin in _pins(entry["symbol"])] for entry in comparison.get("symbols", [])}
+    symbols = {
+        entry["symbol"]: [list(pin) for pin in _pins(entry["symbol"])] for entry in comparison.get("symbols", [])
+    }
     footprints = {e["footprint"]: _pads(e["footprint"]) for e in comparison.get("footprints", {}).values()}
     return {"origin": ORIGIN, "symbols": symbols, "footprints": footprints}
 

@@ -119,7 +119,7 @@ def test_malformed_expressions_are_told_the_line_and_what_was_expected(text, lin
     [
         ("(footprint", "(symbol", 1, "expected .footprint"),
         ("(at -1 2.5) (size 0.3", "(size 0.3", 3, r"expected \(at"),
-        ("(size 0.3 1.5) (layers \"F.Cu\" ", "(layers \"F.Cu\" ", 3, r"expected \(size"),
+        ('(size 0.3 1.5) (layers "F.Cu" ', '(layers "F.Cu" ', 3, r"expected \(size"),
         ("(at -1 2.5)", "(at -1)", 3, "expected y in mm"),
         ("(at -1 2.5)", "(at x 2.5)", 3, "expected x in mm as a number.*'x'"),
         ("(at -1 2.5)", "(at nan 2.5)", 3, "as a number"),
@@ -127,7 +127,7 @@ def test_malformed_expressions_are_told_the_line_and_what_was_expected(text, lin
         ("(size 0.3 1.5)", "(size 0 1.5)", 3, "expected a pad size above 0"),
         ("smd roundrect", "smd star", 3, "expected a pad shape.*'star'"),
         ("smd roundrect", "glued roundrect", 3, "expected a pad kind.*'glued'"),
-        ("(pad \"1\" smd roundrect", "(pad", 3, "expected a pad number"),
+        ('(pad "1" smd roundrect', "(pad", 3, "expected a pad number"),
     ],
 )
 def test_malformed_footprints_are_told_the_line_and_what_was_expected(old, new, line, expected):
@@ -165,7 +165,9 @@ def test_depth_is_no_limit():
 
 
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",)), max_size=6)
-TREES = st.recursive(WORDS, lambda inner: st.lists(inner, max_size=4), max_leaves=20).filter(lambda t: isinstance(t, list))
+TREES = st.recursive(WORDS, lambda inner: st.lists(inner, max_size=4), max_leaves=20).filter(
+    lambda t: isinstance(t, list)
+)
 
 
 def written(tree) -> str:

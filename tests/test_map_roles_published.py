@@ -159,7 +159,9 @@ def table_id(table: Published) -> str:
 def test_each_contact_has_the_net_and_role_of_the_published_table(table):
     pin_map = wired(table)
     assert table.meaning
-    assert {c: (pin_map.net_of[c].name, pin_map.net_of[c].role) for c in table.meaning if c in pin_map.net_of} == table.meaning
+    assert {
+        c: (pin_map.net_of[c].name, pin_map.net_of[c].role) for c in table.meaning if c in pin_map.net_of
+    } == table.meaning
 
 
 @pytest.mark.parametrize("table", [t for t in TABLES if not t.cut_off], ids=table_id)
@@ -169,7 +171,9 @@ def test_the_map_has_no_contact_that_the_published_table_lacks(table):
 
 def test_every_map_is_held_against_a_published_table():
     for map_id in MAP_IDS:
-        told = {contact for table in TABLES if table.map_id == map_id and not table.variant for contact in table.meaning}
+        told = {
+            contact for table in TABLES if table.map_id == map_id and not table.variant for contact in table.meaning
+        }
         whole = {contact for table in TABLES if table.map_id == map_id for contact in table.meaning}
         contacts = set(find_pin_map(map_id).net_of) - {"SH"}
         assert told and whole == contacts - OUTSIDE_THE_STANDARD.get(map_id, set()), map_id
@@ -221,7 +225,15 @@ def test_hdmi_shields_lie_between_the_two_lines_of_their_pair():
     assert row_of(pin_map) == [str(n) for n in range(19, 0, -1)]
     pairs = [(a, b) for a, b, _ in pad_gaps(pin_map.layouts[0].joints, 0.21)
              if pin_map.net_of[a].role == pin_map.net_of[b].role == "data"]  # fmt: skip
-    assert sorted((int(a), int(b)) for a, b in pairs) == [(3, 4), (6, 7), (9, 10), (12, 13), (13, 14), (14, 15), (15, 16)]
+    assert sorted((int(a), int(b)) for a, b in pairs) == [
+        (3, 4),
+        (6, 7),
+        (9, 10),
+        (12, 13),
+        (13, 14),
+        (14, 15),
+        (15, 16),
+    ]
 
 
 @pytest.mark.parametrize(

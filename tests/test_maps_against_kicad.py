@@ -235,7 +235,9 @@ def test_a_joint_without_pad_and_a_pad_without_joint_are_found():
     assert compare_footprint(layout, ROW, pads[1:]) == ["1 joint: no pad for contact 1"]
     assert compare_footprint(layout, ROW, [pad for pad in pads if pad.number != "SH"] + pads[-1:]) != []
     assert any("without a joint" in text for text in compare_footprint(layout, {**ROW, "shell": []}, pads))
-    assert compare_footprint(replace(layout, joints=layout.joints[1:]), ROW, pads) == ["1@4.75,-5 joint: a pad without a joint in the map"]
+    assert compare_footprint(replace(layout, joints=layout.joints[1:]), ROW, pads) == [
+        "1@4.75,-5 joint: a pad without a joint in the map"
+    ]
     assert any("position" in text for text in compare_footprint(layout, {**ROW, "shift": ["0.1", "0"]}, pads))
 
 
@@ -246,7 +248,9 @@ def test_two_exchanged_joints_are_found():
         replace(joint, name=swap.get(joint.name, joint.name), contacts=(swap.get(joint.name, joint.contacts[0]),))
         for joint in layout.joints
     )
-    problems = compare_footprint(replace(layout, joints=joints), ROW, pads_in(HDMI_FACTS["footprints"][ROW["footprint"]]))
+    problems = compare_footprint(
+        replace(layout, joints=joints), ROW, pads_in(HDMI_FACTS["footprints"][ROW["footprint"]])
+    )
     assert sorted(text.split()[0] for text in problems) == ["1", "3"]
 
 
@@ -283,6 +287,11 @@ def test_what_no_longer_applies_is_found():
 
 
 def test_the_parts_a_source_names():
-    assert claimed("symbol", "KiCad symbols Connector:A_1.3 and A_1.4 (kicad-symbols 6.0.10)") == ["Connector:A_1.3", "Connector:A_1.4"]
-    assert claimed("footprint", "KiCad footprint Lib:B_P2.77x2.84mm (kicad-footprints 6.0.11)") == ["Lib:B_P2.77x2.84mm"]
+    assert claimed("symbol", "KiCad symbols Connector:A_1.3 and A_1.4 (kicad-symbols 6.0.10)") == [
+        "Connector:A_1.3",
+        "Connector:A_1.4",
+    ]
+    assert claimed("footprint", "KiCad footprint Lib:B_P2.77x2.84mm (kicad-footprints 6.0.11)") == [
+        "Lib:B_P2.77x2.84mm"
+    ]
     assert claimed("footprint", "nominal, from memory") == []
