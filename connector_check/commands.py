@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -11,10 +10,10 @@ from typing import Any
 
 import click
 
+from connector_check.bench_commands import plan, probe
+from connector_check.console import EXIT_CODES, EXIT_INPUT, can_draw_lines, emit, printable, wants_colour, write_whole
 from connector_check.errors import InputError
-
-EXIT_INPUT = 1
-EXIT_CODES = {"clear": 0, "rework": 3, "unproven": 4}
+from connector_check.new_map_command import new_map
 
 POINTS_HELP = """\b
 Points are joints (4, A1B12, SH1), contacts (A1 means the joint that carries it),
@@ -33,22 +32,6 @@ class _Group(click.Group):
             for line in error.lines():
                 click.echo(f"connector-check: {printable(line)}", err=True)
             ctx.exit(EXIT_INPUT)
-
-
-def printable(text: str) -> str:
-    """Text without control characters and direction marks, so that no input can steer the terminal."""
-    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
-
-
-def emit(text: str) -> None:
-    """Write to stdout what its encoding can show."""
-    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
-    click.echo(text.encode(encoding, "replace").decode(encoding), nl=not text.endswith("\n"))
-
-
-def wants_colour() -> bool:
-    """Colour only on a terminal, and not against NO_COLOR."""
-    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
@@ -160,27 +143,6 @@ def rework(
     sys.exit(EXIT_CODES[result.verdict])
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a file whole or not at all: temporary file in the same folder, synced, then moved into place."""
-    import tempfile
-
-    try:
-        descriptor, name = tempfile.mkstemp(dir=path.parent or Path("."), prefix=path.name + ".")
-        try:
-            with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as handle:
-                handle.write(text)
-                handle.flush()
-                os.fsync(handle.fileno())
-            os.replace(name, path)
-        except BaseException:
-            os.unlink(name)
-            raise
-    except OSError as error:
-        raise InputError.one(
-            str(path), 0, f"cannot be written ({error.strerror})", "choose another file or folder"
-        ) from None
-
-
 @main.command()
 @click.option(
     "--find", "words", default="", metavar="WORDS", help="Only maps whose id, title or signal names hold these words."
@@ -228,16 +190,79 @@ def lint(files: tuple[str, ...]) -> None:
 @click.argument("map_name", metavar="MAP")
 @click.option("--variant", default="", metavar="V", help="Show the map as that revision or wiring has it.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def show(map_name: str, variant: str, form: str) -> None:
-    """Print one pin map: contacts, roles, nets, volts, layouts, sources. MAP is an id or a .yaml file."""
+@click.option("--face", is_flag=True, help="Draw the mating face, seen looking into the mouth.")
+@click.option("--solder", is_flag=True, help="Draw the solder joints.")
+@click.option("--layout", default="", metavar="L", help="Layout to draw; default: the job's, else the map's first.")
+@click.option("--side", type=click.Choice(["component", "solder"]), default="component", show_default=True,
+              help="The side of the board the joints are seen from.")  # fmt: skip
+@click.option("--rotate", type=click.Choice(["0", "90", "180", "270"]), default="0", show_default=True,
+              help="Turn the joints' drawing, in degrees.")  # fmt: skip
+@click.option("--job", "readings", default="", metavar="READINGS", help="Show each joint's state in this job.")
+@click.option(
+    "--width", type=click.IntRange(24, 400), default=80, show_default=True, help="Columns of a terminal drawing."
+)
+@click.option("--ascii", "ascii_only", is_flag=True, help="Draw with plain ASCII.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Write the drawing as an SVG file.")
+def show(
+    map_name: str, variant: str, form: str, face: bool, solder: bool, layout: str, side: str, rotate: str, readings: str,
+    width: int, ascii_only: bool, output: Path | None,
+) -> None:  # fmt: skip
+    """Print one pin map: contacts, roles, nets, volts, layouts, sources; or draw its face or its solder joints.
+
+    MAP is an id or a .yaml file.
+    """
     from connector_check.jobfile import make_board
     from connector_check.pinmap_library import find_pin_map
+
+    if face or solder:
+        for_svg = output is not None
+        if for_svg and face and solder:
+            raise click.UsageError("one SVG file holds one drawing: give --face or --solder")
+        views = _views(map_name, variant, layout, readings, face, solder, side, int(rotate))
+        _draw(views, width, ascii_only, output)
+        return
+    if output or readings:
+        raise click.UsageError("-o and --job go with a drawing: add --face or --solder")
     from connector_check.renderers.maps import map_json, map_text
 
-    pin_map = find_pin_map(map_name)
-    if variant:
-        pin_map = make_board(pin_map, "", variant).pin_map
+    pin_map = make_board(find_pin_map(map_name), layout, variant).pin_map
     emit(json.dumps(map_json(pin_map), indent=2) if form == "json" else printable(map_text(pin_map)))
+
+
+def _views(
+    map_name: str, variant: str, layout: str, readings: str, face: bool, solder: bool, side: str, rotate: int
+) -> list[tuple[Any, Any]]:
+    """The views asked for, each with the states of its marks."""
+    from connector_check import drawing
+    from connector_check.check import check as run
+    from connector_check.jobfile import load_job, make_board
+    from connector_check.pinmap_library import find_pin_map
+
+    states: dict[str, drawing.State] = {}
+    if readings:
+        job = load_job(readings, map_name, layout, variant)
+        board = job.board
+        states = drawing.states(board, run(board, job.entries, meter=job.meter))
+    else:
+        board = make_board(find_pin_map(map_name), layout, variant)
+    views: list[tuple[Any, Any]] = []
+    if face:
+        views.append((drawing.face_view(board.pin_map), drawing.states_by_contact(board, states) if states else {}))
+    if solder:
+        views.append((drawing.solder_view(board, side, rotate), states))
+    return views
+
+
+def _draw(views: list[tuple[Any, Any]], width: int, ascii_only: bool, output: Path | None) -> None:
+    if output is not None:
+        from connector_check.renderers.draw_svg import draw_svg
+
+        write_whole(output, draw_svg(*views[0]))
+        return
+    from connector_check.renderers.draw_text import draw_text
+
+    narrow = ascii_only or not can_draw_lines()
+    emit("\n".join(draw_text(view, states, width, narrow, wants_colour()) for view, states in views))
 
 
 @main.command()
@@ -247,3 +272,8 @@ def demo() -> None:
 
     for line in demo_lines():
         emit(line)
+
+
+main.add_command(probe)
+main.add_command(plan)
+main.add_command(new_map)

@@ -81,9 +81,10 @@ def obligations(board: Board, scope: str) -> Obligations:
         a, b = board.number[a_name], board.number[b_name]
         if board.must_be_apart(board.net_of[a], board.net_of[b]):
             ask(a, b, mm)
+    others = [net for net in board.nets if scope == ALL or net.role in (GROUND, POWER)]
     for joint in joints:
         net = board.net_of[joint]
-        for other in board.nets:
+        for other in others:
             asked = (other.role == GROUND and net.role != GROUND) or (other.role == POWER and net.role == POWER)
             if scope == ALL or asked:
                 if not board.must_be_apart(net, other):

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 GROUND, POWER, DATA, SHELL, RESERVED = "ground", "power", "data", "shell", "reserved"
 ROLES = (GROUND, POWER, DATA, SHELL, RESERVED)
 
 
-@dataclass(frozen=True)
-class Net:
+class Net(NamedTuple):
     """Contacts meant to be one conductor.
 
     volts: nominal supply volts (power only); volts_max: the most the port may carry; withstands: what a data net
@@ -37,8 +37,7 @@ class Net:
         return max(abs(self.volts or 0.0), abs(self.volts_max or 0.0))
 
 
-@dataclass(frozen=True)
-class Source:
+class Source(NamedTuple):
     """Where an assignment is published and how it is known: `read`, `compared` or `memory`."""
 
     document: str
@@ -46,8 +45,7 @@ class Source:
     note: str = ""
 
 
-@dataclass(frozen=True)
-class DesignPath:
+class DesignPath(NamedTuple):
     """A DC path between two nets that is there by design: `low` to `high` ohms, board unpowered."""
 
     nets: tuple[str, str]
@@ -58,8 +56,7 @@ class DesignPath:
     source: str = ""
 
 
-@dataclass(frozen=True)
-class Joint:
+class Joint(NamedTuple):
     """One solder joint: its contacts, the pad centre in mm (x right, y down, component side), pad size and shape.
 
     shape is `rect`, `oval` or `round`.
@@ -91,8 +88,7 @@ class Layout:
         return names
 
 
-@dataclass(frozen=True)
-class FacePosition:
+class FacePosition(NamedTuple):
     """A contact at the mating face, looking into the mouth: mm, x right, y down."""
 
     contact: str

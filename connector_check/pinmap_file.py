@@ -24,6 +24,8 @@ from connector_check.pinmap import (
 from connector_check.yaml_text import MAX_BYTES, Items, Table, Text, Tree, read_yaml
 
 MAX_CONTACTS = 10_000
+LARGEST_PAD_MM, FARTHEST_MM = 50.0, 1000.0
+"""No connector has larger pads or reaches farther; without a bound the search for neighbours would never end."""
 ID = re.compile(r"[a-z0-9][a-z0-9.-]*\Z")
 NAME = re.compile(r"[^\s,;\"@#'\x00-\x1f\x7f][^\s,;\"@\x00-\x1f\x7f]{0,31}\Z")
 RANGE = re.compile(r"([A-Za-z]*)(\d+)\.\.([A-Za-z]*)(\d+)(?:/(\d+))?\Z")
@@ -128,19 +130,21 @@ class _Reader:
             value = math.nan
         if not (math.isfinite(value) and least <= value <= most):
             given = f" ('{tree.value}')" if isinstance(tree, Text) else ""
-            bound = f" from {least:g}" if math.isfinite(least) else ""
+            bound = f" from {least:g} to {most:g}" if math.isfinite(least) else ""
             self.say(tree, f"{what} is not a number{bound}{given}", "expected a plain decimal number")
             return None
         return value
 
-    def numbers(self, tree: Tree | None, what: str, count: int, least: float = -math.inf) -> list[float] | None:
+    def numbers(
+        self, tree: Tree | None, what: str, count: int, least: float = -math.inf, most: float = 1e6
+    ) -> list[float] | None:
         items = self.items(tree, what)
         if tree is None or not isinstance(tree, Items):
             return None
         if len(items) != count:
             self.say(tree, f"{what} has {len(items)} numbers", f"expected {count}")
             return None
-        values = [self.number(item, what, least) for item in items]
+        values = [self.number(item, what, least, most) for item in items]
         return None if None in values else [v for v in values if v is not None]
 
     def word(self, table: Table, key: str, what: str, allowed: tuple[str, ...], default: str) -> str:
@@ -346,14 +350,16 @@ class _Reader:
             found = []
             for name, entry in (spots.entries if spots else {}).items():
                 assert spots is not None
-                xy = self.numbers(entry, f"the position of '{name}'", 2)
+                xy = self.numbers(entry, f"the position of '{name}'", 2, -FARTHEST_MM, FARTHEST_MM)
                 if xy is not None:
                     found.append((name, spots.lines[name], xy[0], xy[1], table))
             return found
         names = self.names(table.entries["row"], f"'row' of {what}")
-        start = self.numbers(table.entries.get("start"), f"'start' of {what}", 2)
+        start = self.numbers(table.entries.get("start"), f"'start' of {what}", 2, -FARTHEST_MM, FARTHEST_MM)
         step = (
-            self.numbers(table.entries.get("step"), f"'step' of {what}", 2) if "step" in table.entries else [0.0, 0.0]
+            self.numbers(table.entries.get("step"), f"'step' of {what}", 2, -FARTHEST_MM, FARTHEST_MM)
+            if "step" in table.entries
+            else [0.0, 0.0]
         )
         if "start" not in table.entries:
             self.say(tree, f"{what} has no 'start'", "add 'start: [x, y]' in mm")
@@ -430,7 +436,7 @@ class _Reader:
             return []
         if "size" not in table.entries:
             self.say(tree, f"a pad row of {what} has no 'size'", "add 'size: [width, height]' in mm")
-        size = self.numbers(table.entries.get("size"), f"'size' of {what}", 2, 0.01)
+        size = self.numbers(table.entries.get("size"), f"'size' of {what}", 2, 0.01, LARGEST_PAD_MM)
         shape = self.word(table, "shape", f"a pad row of {what}", SHAPES, "rect")
         found = []
         for name, line, x, y, _ in self.placed(tree, f"a pad row of {what}"):
@@ -511,6 +517,4 @@ class _Reader:
 
 
 def _with_contacts(net: Net, contacts: tuple[str, ...], must_join: bool) -> Net:
-    from dataclasses import replace
-
-    return replace(net, contacts=contacts, must_join=must_join)
+    return net._replace(contacts=contacts, must_join=must_join)

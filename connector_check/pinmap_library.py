@@ -41,6 +41,8 @@ def list_ids() -> list[str]:
 def find_pin_map(name: str, beside: Path | None = None) -> PinMap:
     """The pin map of that id, or of that file when the name ends in .yaml or .yml.
 
+    `header-2x20`, `header-1x8-2.0` and the like are generic headers: rows, columns, pitch in mm (2.54 when left out).
+
     beside: folder against which a bare file name is looked up first (a job file's own folder). Raises InputError.
     """
     if name.endswith((".yaml", ".yml")):
@@ -58,6 +60,11 @@ def find_pin_map(name: str, beside: Path | None = None) -> PinMap:
                         str(path), 1, f"the file holds the pin map '{found.id}'", f"rename it to {found.id}.yaml"
                     )
                 return found
+        from connector_check.new_map import header_map
+
+        header = header_map(name)
+        if header is not None:
+            return header
     raise InputError.one(name or "''", 0, "no pin map of that id", _suggestion(name))
 
 

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
 
 PointPair = tuple[str, str]
 
 
-@dataclass(frozen=True)
-class BridgeSite:
+class BridgeSite(NamedTuple):
     """A likely bridge: joints, gap in mm, and the equal alternatives."""
 
     joints: PointPair
@@ -19,8 +17,7 @@ class BridgeSite:
     gap_mm: float
 
 
-@dataclass(frozen=True)
-class Short:
+class Short(NamedTuple):
     """Nets joined that must be apart; harm is one of `harm.GRADES`, volts those at stake."""
 
     nets: tuple[str, ...]
@@ -32,8 +29,7 @@ class Short:
     readings: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Harmless:
+class Harmless(NamedTuple):
     """A join that is no fault."""
 
     nets: tuple[str, ...]
@@ -41,8 +37,7 @@ class Harmless:
     why: str
 
 
-@dataclass(frozen=True)
-class Open:
+class Open(NamedTuple):
     """A joint that does not reach its net."""
 
     net: str
@@ -51,8 +46,7 @@ class Open:
     readings: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Measure:
+class Measure(NamedTuple):
     """A beep that a part may have made: ohms wanted."""
 
     pair: PointPair
@@ -62,8 +56,7 @@ class Measure:
     why: str
 
 
-@dataclass(frozen=True)
-class Leak:
+class Leak(NamedTuple):
     """Ohms between solder and silence."""
 
     pair: PointPair
@@ -72,8 +65,7 @@ class Leak:
     why: str
 
 
-@dataclass(frozen=True)
-class ConflictSet:
+class ConflictSet(NamedTuple):
     """A quiet and the shortest path of beeps that contradicts it, with the lines of the readings."""
 
     quiet: PointPair
@@ -81,8 +73,7 @@ class ConflictSet:
     readings: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Count:
+class Count(NamedTuple):
     """Proven of needed; `assumed` are joins shown among fellows only."""
 
     needed: int
@@ -90,8 +81,7 @@ class Count:
     assumed: int = 0
 
 
-@dataclass(frozen=True)
-class Ledger:
+class Ledger(NamedTuple):
     """What was to be proven and what was. landings_listed: all single-signal landings, required or not, and reached."""
 
     joins: Count
@@ -102,8 +92,7 @@ class Ledger:
     not_in_scope: int
 
 
-@dataclass(frozen=True)
-class ReworkStep:
+class ReworkStep(NamedTuple):
     """One line of the rework list."""
 
     step: int
@@ -116,8 +105,7 @@ class ReworkStep:
     probe_again: tuple[PointPair, ...]
 
 
-@dataclass(frozen=True)
-class Record:
+class Record(NamedTuple):
     """What the job log holds: standing, stale and taken-back readings, rounds, lead checks."""
 
     standing: int
@@ -130,8 +118,7 @@ class Record:
     unclosed_quiets: int
 
 
-@dataclass(frozen=True)
-class Result:
+class Result(NamedTuple):
     """The whole answer of `check`."""
 
     map: str
@@ -152,7 +139,7 @@ class Result:
     ledger: Ledger
     record: Record
     assumptions: tuple[str, ...]
-    rework: tuple[ReworkStep, ...] = field(default=())
+    rework: tuple[ReworkStep, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The machine-readable result, schema 1, as plain lists and dictionaries."""
@@ -219,13 +206,10 @@ class Result:
         }
 
 
-def _plain(record: Any) -> Any:
-    return _lists(asdict(record))
-
-
-def _lists(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _lists(entry) for key, entry in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_lists(entry) for entry in value]
+def _plain(value: Any) -> Any:
+    """Records as dictionaries, tuples as lists."""
+    if hasattr(value, "_asdict"):
+        return {key: _plain(entry) for key, entry in value._asdict().items()}
+    if isinstance(value, tuple):
+        return [_plain(entry) for entry in value]
     return value

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from connector_check.board import Board
 from connector_check.findings import account
@@ -54,7 +53,7 @@ def rework_list(
     if order == HARM:
         steps.sort(key=lambda s: ranks[s.harm])
     return tuple(
-        replace(step, step=i, probe_again=_probe_again(standing, needed, step)) for i, step in enumerate(steps, 1)
+        step._replace(step=i, probe_again=_probe_again(standing, needed, step)) for i, step in enumerate(steps, 1)
     )
 
 

@@ -211,7 +211,7 @@ SYMBOL = HDMI_ENTRY["symbols"][0]
 
 def row_with(name: str, **changes: Any) -> list[str]:
     layout = HDMI.layouts[0]
-    joints = tuple(replace(joint, **changes) if joint.name == name else joint for joint in layout.joints)
+    joints = tuple(joint._replace(**changes) if joint.name == name else joint for joint in layout.joints)
     return compare_footprint(replace(layout, joints=joints), ROW, pads_in(HDMI_FACTS["footprints"][ROW["footprint"]]))
 
 
@@ -245,7 +245,7 @@ def test_two_exchanged_joints_are_found():
     layout = HDMI.layouts[0]
     swap = {"1": "3", "3": "1"}
     joints = tuple(
-        replace(joint, name=swap.get(joint.name, joint.name), contacts=(swap.get(joint.name, joint.contacts[0]),))
+        joint._replace(name=swap.get(joint.name, joint.name), contacts=(swap.get(joint.name, joint.contacts[0]),))
         for joint in layout.joints
     )
     problems = compare_footprint(

@@ -1,0 +1,109 @@
+"""The commands used at the bench: `probe`, the live session, and `plan`, the touches still needed."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from connector_check.console import EXIT_CODES, emit, printable
+from connector_check.errors import InputError
+
+KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
+
+
+def board_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The options that choose a board and a scope."""
+    for option in reversed(
+        [
+            click.option("--map", "map_name", default="", metavar="ID|FILE", help="Pin map; not needed when the job names it."),
+            click.option("--layout", default="", metavar="L", help="Layout of the part."),
+            click.option("--variant", default="", metavar="V", help="Revision or wiring, where the map has several."),
+            click.option("--scope", type=click.Choice(["near", "wide", "all"]), default="near", show_default=True,
+                         help="Which pairs must be proven apart."),
+            click.option("--landings", is_flag=True, help="Ask for single signals to their board points as well."),
+        ]
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+@click.command()
+@click.argument("job", metavar="JOB.csv", type=click.Path(path_type=Path))
+@board_options
+@click.option(
+    "--passes", type=click.IntRange(1, 5), default=1, show_default=True, help="Quiets wanted for each pair in scope."
+)
+@click.option("--side", type=click.Choice(["solder", "component"]), default="component", show_default=True,
+              help="The side of the board you look at.")  # fmt: skip
+@click.option("--plain", is_flag=True, help="One line a step, no cursor moves (screen readers, narrow terminals).")
+@click.option("--speak", is_flag=True, help="Say aloud what to touch, with an installed speech program.")
+@click.option("--keys", default="", envvar=KEYS_VARIABLE, metavar="ACTION=KEY,...",
+              help="Other keys, say for foot pedals: beep=a,quiet=k. Also from " + KEYS_VARIABLE + ".")  # fmt: skip
+@click.option("--assume", default="", metavar="NAME=VALUE,...",
+              help="Other assumptions of the residual risk, by the names printed with it: miss=0.05,prior_at_least_gap=0.02.")  # fmt: skip
+@click.option("--bounce", type=click.FloatRange(0, 2), default=0.15, show_default=True, metavar="SECONDS",
+              help="The same key within this time counts once.")  # fmt: skip
+def probe(
+    job: Path, map_name: str, layout: str, variant: str, scope: str, landings: bool, passes: int, side: str, plain: bool,
+    speak: bool, keys: str, assume: str, bounce: float,
+) -> None:  # fmt: skip
+    """The live session: says which two points to touch and takes each answer in one keystroke.
+
+    Each answer is on disk before the screen shows it; stop at any time and go on later with the same job file. When
+    stdin is no terminal, answers are read as lines of words.
+
+    Keys: b beep, n quiet (no tone), c chirp, u unsure, s skip, z undo, o ohms, m remark, r rework, j jump to a pin,
+    p pause, q quit, h help. Exit codes as for check.
+    """
+    from connector_check.keys import key_map
+    from connector_check.probe_session import open_session, run
+
+    try:
+        by_key = key_map(keys)
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--keys") from None
+    opened = open_session(job, map_name, layout, variant, scope, landings, passes, side, speak, assume)
+    try:
+        with opened:
+            run(opened, by_key, bounce, plain)
+    except KeyboardInterrupt:
+        click.echo("\nstopped; every answer so far is on disk", err=True)
+    verdict, lines = opened.closing()
+    for line in lines:
+        emit(printable(line))
+    sys.exit(EXIT_CODES[verdict])
+
+
+@click.command()
+@click.argument("job", metavar="[JOB.csv]", default="", required=False)
+@board_options
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+def plan(job: str, map_name: str, layout: str, variant: str, scope: str, landings: bool, form: str) -> None:
+    """Print the touches still needed, in an order in which one lead stays put; on paper for a bench without a screen."""
+    from connector_check.jobfile import load_job, make_board
+    from connector_check.obligations import obligations
+    from connector_check.pinmap_library import find_pin_map
+    from connector_check.planner import plan as make_plan
+    from connector_check.planner import plan_json
+    from connector_check.renderers.plan import plan_lines
+    from connector_check.replay import replay
+
+    if job:
+        loaded = load_job(job, map_name, layout, variant)
+        board, entries, meter = loaded.board, loaded.entries, loaded.meter
+        standing = replay(board, entries, meter, scope)
+    elif map_name:
+        board = make_board(find_pin_map(map_name), layout, variant)
+        standing = replay(board, [], scope=scope)
+    else:
+        raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
+    found = make_plan(board, standing.knowledge, obligations(board, scope), landings)
+    if form == "json":
+        emit(json.dumps(plan_json(found, board), indent=2))
+    else:
+        emit(printable("\n".join(plan_lines(found, board))))

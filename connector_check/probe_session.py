@@ -1,0 +1,124 @@
+"""Opens a job for the live session, runs it on a terminal or on lines, and closes it with the verdict."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from types import TracebackType
+
+import click
+
+from connector_check.console import emit, printable
+from connector_check.jobfile import load_job, make_board, parse, read_text
+from connector_check.jobwriter import JobWriter
+from connector_check.pinmap_library import find_pin_map
+from connector_check.probe import Keyboard, Probe, Screen, run_keys, run_lines
+from connector_check.renderers.screen import plain_line
+from connector_check.session import Session
+from connector_check.terminal import KeyTerminal
+
+
+class OpenSession:
+    """A probe on an open job file; closing it releases the file."""
+
+    def __init__(self, path: Path, probe: Probe, writer: JobWriter, told: list[str]) -> None:
+        self.path, self.probe, self.writer, self.told = path, probe, writer, told
+
+    def __enter__(self) -> OpenSession:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.writer.close()
+        if self.probe.speaker is not None:
+            self.probe.speaker.close()
+
+    def closing(self) -> tuple[str, list[str]]:
+        """The verdict, and what is printed at the end: findings, ledger, rework list, residual risk with assumptions.
+
+        Read from the file again, so that it speaks of what is on disk.
+        """
+        from connector_check.check import check
+        from connector_check.renderers.residual import residual_lines
+        from connector_check.renderers.text import result_lines
+        from connector_check.replay import replay
+        from connector_check.residual import residual
+
+        session = self.probe.session
+        board = session.board
+        entries = parse(read_text(str(self.path)), board)
+        result = check(board, entries, session.scope, session.landings, session.meter)
+        standing = replay(board, entries, session.meter, session.scope)
+        lines = [line for line, _ in result_lines(result)]
+        return result.verdict, lines + residual_lines(residual(board, standing, session.scope, self.probe.assumptions))
+
+
+def open_session(
+    path: Path, map_name: str, layout: str, variant: str, scope: str, landings: bool, passes: int, side: str, speak: bool,
+    assume: str = "",
+) -> OpenSession:  # fmt: skip
+    """Open or create the job file and make the session of it. Raises InputError."""
+    from connector_check.errors import InputError
+    from connector_check.residual import assumptions_from
+
+    assumptions = assumptions_from(assume)
+    header: dict[str, str] = {}
+    if map_name:
+        board = make_board(find_pin_map(map_name), layout, variant)
+        header = {"map": map_name, "layout": board.layout.id}
+        if variant:
+            header["variant"] = variant
+    elif not path.exists():
+        raise InputError.one(
+            str(path), 0, "a new job and no pin map named", "give --map ID ('connector-check maps' lists them)"
+        )
+    writer = JobWriter.open(path, header)
+    try:
+        job = load_job(str(path), map_name, layout, variant)
+        session = Session(job.board, job.entries, scope, landings, passes, job.meter)
+    except BaseException:
+        writer.close()
+        raise
+    told = list(writer.told)
+    speaker = None
+    if speak:
+        from connector_check.speech import Speaker
+
+        speaker = Speaker.find()
+        if speaker is None:
+            told.append("no speech program found (espeak-ng, say); going on without")
+    if job.entries:
+        told.append(f"{len(job.entries)} lines of this job taken up; going on from there")
+    return OpenSession(path, Probe(session, writer, side, speaker, assumptions), writer, told)
+
+
+def run(opened: OpenSession, keys: dict[str, str], bounce: float, plain: bool) -> None:
+    """Run the session until it is quit or done."""
+    probe = opened.probe
+    for line in opened.told:
+        click.echo(printable(f"connector-check: {line}"), err=True)
+    if not sys.stdin.isatty():
+        run_lines(probe, iter(sys.stdin), lambda text: _line(printable(text)))
+        return
+    with KeyTerminal() as terminal:
+        keyboard = Keyboard(terminal.read, keys, bounce)
+        try:
+            if plain or not sys.stdout.isatty():
+                run_keys(probe, keyboard, lambda message: _plain_step(probe, message), terminal.ask)
+            else:
+                with Screen(probe, keys) as screen:
+                    run_keys(probe, keyboard, screen.show, lambda prompt: terminal.ask(screen.bottom(prompt)))
+        except EOFError:
+            return
+
+
+def _plain_step(probe: Probe, message: str) -> None:
+    for text in filter(None, (probe.noted and f"noted: {probe.noted}", message)):
+        _line(printable(text))
+    _line(printable(plain_line(probe.session, probe.session.step(), probe.side)))
+
+
+def _line(text: str) -> None:
+    emit(text)
+    sys.stdout.flush()

@@ -1,0 +1,58 @@
+"""The touches still needed as a paper form: numbered boxes to tick, grouped by the point where one lead stays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from connector_check.board import Board
+from connector_check.planner import Plan, Touch, expects_beep
+
+WIDTH = 80
+TOUCHES_PER_LEAD_CHECK = 40
+LEAD_CHECK = "leads:  [ ] together: sounds   [ ] held apart: silent"
+BEFORE_PROBING = (
+    "Before probing: unplugged, batteries and coin cell out, capacitors discharged",
+    "and measured. Mains and high voltage only by a competent person; local rules.",
+)
+HOW_TO = (
+    "Tick a box when the meter does what the line says. When it does not, or only",
+    "chirps, write that beside the box and go on: a silent touch may be a missed one.",
+    "When a lead check fails, touch the quiets since the last good one again.",
+)
+
+
+def plan_lines(found: Plan, board: Board) -> Iterator[str]:
+    """The form, at most 80 columns wide as long as the names of points allow."""
+    yield f"{board.pin_map.id}, layout {board.layout.id}"
+    if not found.touches:
+        yield "nothing left to touch in this scope"
+        return
+    yield f"touches: {len(found.touches)}, lead placements: {found.placements}"
+    yield from BEFORE_PROBING
+    yield from HOW_TO
+    yield ""
+    yield LEAD_CHECK
+    cells = [f"{n:{len(str(len(found.touches)))}}. [ ] {board.points[t.b]}" for n, t in enumerate(found.touches, 1)]
+    width = max(len(cell) for cell in cells) + 2
+    per_line = max((WIDTH - 2) // width, 1)
+    done = since_check = 0
+
+    def group(touch: Touch) -> tuple[int, bool]:
+        return touch.a, expects_beep(board, touch)
+
+    for (held, beep), touches in groupby(found.touches, group):
+        left = sum(1 for _ in touches)
+        while left:
+            if since_check == TOUCHES_PER_LEAD_CHECK or (since_check and since_check + left > TOUCHES_PER_LEAD_CHECK):
+                yield LEAD_CHECK
+                since_check = 0
+            count = min(left, TOUCHES_PER_LEAD_CHECK)
+            yield f"hold {board.points[held]}, touch, each must {'beep' if beep else 'be silent'}:"
+            for start in range(done, done + count, per_line):
+                row = cells[start : min(start + per_line, done + count)]
+                yield "  " + "".join(cell.ljust(width) for cell in row).rstrip()
+            done += count
+            since_check += count
+            left -= count
+    yield LEAD_CHECK

@@ -1,0 +1,253 @@
+"""Residual risk against worked values, and how it follows the readings of a board.
+
+The worked values were computed apart from the program, by hand formulas, enumeration and Monte Carlo.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+from math import e, prod
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from connector_check.board import ALL, NEAR, WIDE, Board
+from connector_check.errors import InputError
+from connector_check.obligations import obligations
+from connector_check.pinmap import Joint, Layout, Net, PinMap
+from connector_check.readings import Entry
+from connector_check.replay import replay
+from connector_check.residual import (
+    Assumptions,
+    board_risk,
+    pair_prior,
+    posterior,
+    posterior_with_beeps,
+    residual,
+)
+from tests.strategies import log, tiny_board
+
+PLAIN = Assumptions(persistent_miss=0, false_beep=0)
+
+
+def plain(**changes: float) -> Assumptions:
+    return Assumptions(**{"persistent_miss": 0, "false_beep": 0, **changes})
+
+
+@pytest.mark.parametrize(
+    ("p", "miss", "quiets", "persistent", "expected"),
+    [
+        (0.01, 0.01, 1, 0, "1.009999e-04"),
+        (0.01, 0.01, 2, 0, "1.010100e-06"),
+        (0.01, 0.1, 1, 0, "1.009082e-03"),
+        (0.01, 0.1, 2, 0, "1.009999e-04"),
+        (0.05, 0.02, 1, 0, "1.051525e-03"),
+        (0.2, 0.02, 1, 0, "4.975124e-03"),
+        (0.01, 0.01, 1, 0.005, "1.509873e-04"),
+        (0.01, 0.01, 2, 0.005, "5.150745e-05"),
+        (0.01, 0.01, 1000, 0.005, "5.050250e-05"),
+    ],
+)
+def test_the_table(p, miss, quiets, persistent, expected):
+    assert f"{posterior(p, quiets, plain(miss=miss, persistent_miss=persistent)):.6e}" == expected
+
+
+@pytest.mark.parametrize(
+    ("beeps", "quiets", "expected"),
+    [(1, 0, "0.827526"), (1, 1, "0.193795"), (2, 1, "0.991318"), (1, 2, "0.011900")],
+)
+def test_beep_evidence(beeps, quiets, expected):
+    found = posterior_with_beeps(0.01, beeps, quiets, plain(miss=0.05, false_beep=0.002))
+    assert f"{found:.6f}" == expected
+
+
+def test_priors_by_gap():
+    found = [pair_prior(mm, 0.2) for mm in (0.2, 0.7, 1.2)]
+    assert [f"{p:.3e}" for p in found] == ["1.000e-02", "3.567e-04", "1.273e-05"]
+    assert pair_prior(0.1, 0.2) == pair_prior(0.2, 0.2)
+
+
+@pytest.mark.parametrize(
+    ("quiets", "expected"),
+    [
+        ((0, 0, 0), "0.170702"),
+        ((1, 0, 0), "8.054759e-03"),
+        ((2, 0, 0), "6.267741e-03"),
+        ((1, 1, 0), "2.080213e-03"),
+        ((2, 1, 0), "2.824319e-04"),
+    ],
+)
+def test_row_of_19_distinct_nets(quiets, expected):
+    posts = [
+        posterior(pair_prior(mm, 0.2), count, PLAIN)
+        for mm, pairs, count in zip((0.2, 0.7, 1.2), (18, 17, 16), quiets, strict=True)
+        for _ in range(pairs)
+    ]
+    found = board_risk(posts)
+    assert (f"{found:.6e}" if "e" in expected else f"{found:.6f}") == expected
+
+
+def test_parts_of_the_row_of_19():
+    near = board_risk([posterior(pair_prior(0.2, 0.2), 1, PLAIN)] * 18)
+    far = board_risk([pair_prior(0.7, 0.2)] * 17 + [pair_prior(1.2, 0.2)] * 16)
+    assert f"{near:.3e}" == "1.816e-03" and f"{far:.3e}" == "6.250e-03"
+
+
+def row(count: int) -> Board:
+    """Pads of 0.3 mm at 0.5 mm, each its own data net, so gaps of 0.2, 0.7, 1.2 mm."""
+    joints = tuple(Joint(str(i), (str(i),), 0.5 * i, 0, 0.3, 1.0) for i in range(1, count + 1))
+    nets = tuple(Net(f"S{i}", "data", (str(i),)) for i in range(1, count + 1))
+    layout = Layout("row", "", "invented", joints)
+    return Board(PinMap("row", "row", "", (), nets, {}, (layout,)), layout)
+
+
+def quiet(board: Board, *pairs: tuple[int, int]) -> list[Entry]:
+    return [Entry(line, "quiet", pair) for line, pair in enumerate(pairs, 1)]
+
+
+def neighbours(count: int, apart: int = 1) -> list[tuple[int, int]]:
+    return [(i, i + apart) for i in range(count - apart)]
+
+
+@pytest.mark.parametrize(
+    ("pairs", "expected"),
+    [([], 0.170702), (neighbours(19), 8.054759e-3), (neighbours(19) * 2, 6.267741e-3),
+     (neighbours(19) + neighbours(19, 2), 2.080213e-3),
+     (neighbours(19) * 2 + neighbours(19, 2), 2.824319e-4)],
+)  # fmt: skip
+def test_the_same_row_as_a_board(pairs, expected):
+    """The board weighs pairs past 1.2 mm as well: 15 of 4.5e-7, 14 of 1.6e-8 and so on, 7.1e-6 in all."""
+    board = row(19)
+    found = residual(board, replay(board, quiet(board, *pairs)), NEAR, PLAIN)
+    assert found.risk == pytest.approx(expected + (1 - expected) * 7.1e-6, rel=1e-3, abs=1e-7)
+    assert found.pairs_in_scope == 18 and found.unprobed_in_scope == (0 if pairs else 18)
+    assert found.risk == pytest.approx(1 - (1 - found.in_scope) * (1 - found.beyond_scope), rel=1e-9)
+
+
+def exact(count: int, probed: dict[tuple[int, int], int], miss: float, p0: float = 0.01) -> float:
+    """Enumeration of all bridge sets on a row: a quiet is silent by chance wherever a chain of bridges joins its ends."""
+    edges = {(i, i + d): p0 * e ** (-(0.5 * (d - 1)) / 0.15) for d in (1, 2) for i in range(count - d)}
+    bad = good = 0.0
+    for chosen in product((0, 1), repeat=len(edges)):
+        weight = prod(p if on else 1 - p for on, p in zip(chosen, edges.values(), strict=True))
+        label = list(range(count))
+        for on, (a, b) in zip(chosen, edges, strict=True):
+            if on:
+                label = [label[a] if x == label[b] else x for x in label]
+        weight *= prod(miss**n for (a, b), n in probed.items() if label[a] == label[b])
+        if any(chosen):
+            bad += weight
+        else:
+            good += weight
+    return bad / (bad + good)
+
+
+@pytest.mark.parametrize(
+    ("second", "product_form", "enumerated"),
+    [(0, "2.387194e-03", "2.386838e-03"), (1, "6.236788e-04", "6.236247e-04")],
+)
+def test_the_product_is_close_to_enumeration_on_seven_pins(second, product_form, enumerated):
+    posts = [posterior(pair_prior(0.2, 0.2), 1, PLAIN)] * 6 + [posterior(pair_prior(0.7, 0.2), second, PLAIN)] * 5
+    assert f"{board_risk(posts):.6e}" == product_form
+    probed = dict.fromkeys(neighbours(7) + (neighbours(7, 2) if second else []), 1)
+    assert f"{exact(7, probed, 0.01):.6e}" == enumerated
+
+
+def test_the_value_compared_with_monte_carlo():
+    """7 pins, p0 .05, miss .1, neighbours probed once: simulation .03931 +- .00036, enumeration .03954."""
+    a = plain(prior_at_least_gap=0.05, miss=0.1)
+    posts = [posterior(pair_prior(0.2, 0.2, a), 1, a)] * 6 + [pair_prior(0.7, 0.2, a)] * 5
+    assert f"{exact(7, dict.fromkeys(neighbours(7), 1), 0.1, 0.05):.5f}" == "0.03954"
+    assert board_risk(posts) == pytest.approx(0.03954, rel=0.003)
+
+
+@given(st.floats(1e-6, 0.4), st.integers(0, 30), st.floats(0, 0.9), st.floats(0, 0.5), st.floats(0, 0.3))
+def test_posterior_against_counting_by_hand(p, quiets, miss, persistent, false_beep):
+    bridged = p * (persistent + (1 - persistent) * prod([miss] * quiets))
+    clean = (1 - p) * prod([1 - false_beep] * quiets)
+    a = Assumptions(miss=miss, persistent_miss=persistent, false_beep=false_beep)
+    assert posterior(p, quiets, a) == pytest.approx(bridged / (bridged + clean), rel=1e-9)
+    assert posterior_with_beeps(p, 0, quiets, a) == posterior(p, quiets, a)
+
+
+def test_quiets_count_for_whole_groups_and_beeps_leave_the_risk():
+    board = tiny_board()
+    one = residual(board, replay(board, log(board, "2 1 quiet")), NEAR, PLAIN)
+    grouped = residual(
+        board, replay(board, log(board, "2 1 quiet\n1 @GND beep\n4 @GND beep\n7 @GND beep")), NEAR, PLAIN
+    )
+    assert grouped.unprobed_in_scope < one.unprobed_in_scope
+    assert grouped.risk < one.risk
+    shorted = residual(board, replay(board, log(board, "2 1 beep")), NEAR, PLAIN)
+    assert shorted.pairs_in_scope == one.pairs_in_scope - 1
+
+
+def test_a_quiet_on_the_shell_is_one_on_each_of_its_joints():
+    joints = (*(Joint(str(i), (str(i),), 0.5 * i, 0, 0.3, 1) for i in (1, 2)), Joint("SH1", ("SH",), 0, 0, 0.3, 1),
+              Joint("SH2", ("SH",), 1.5, 0, 0.3, 1))  # fmt: skip
+    nets = (Net("A", "data", ("1",)), Net("B", "data", ("2",)), Net("SHELL", "shell", ("SH",)))
+    layout = Layout("row", "", "invented", joints)
+    board = Board(PinMap("s", "s", "", (), nets, {}, (layout,)), layout)
+    assert residual(board, replay(board, []), NEAR, PLAIN).unprobed_in_scope == 3
+    assert residual(board, replay(board, log(board, "SH 1 quiet\nSH 2 quiet")), NEAR, PLAIN).unprobed_in_scope == 1
+
+
+def test_wider_scopes_move_pairs_inside_and_leave_the_whole_as_it_was():
+    board = row(9)
+    near, wide, everything = (residual(board, replay(board, []), scope, PLAIN) for scope in (NEAR, WIDE, ALL))
+    assert near.pairs_in_scope < wide.pairs_in_scope < everything.pairs_in_scope
+    assert near.risk == pytest.approx(wide.risk) and near.risk == pytest.approx(everything.risk)
+    assert everything.beyond_scope == 0 and everything.pairs_beyond == 0
+    assert near.beyond_scope > wide.beyond_scope > 0
+
+
+def test_ohms_that_part_count_and_unsure_and_doubtful_do_not():
+    board = row(2)
+    none = residual(board, replay(board, []), NEAR, PLAIN).risk
+    for kind, ohms, lower in (("ohms", 1e6, True), ("chirp", None, True), ("unsure", None, False)):
+        found = residual(board, replay(board, [Entry(1, kind, (0, 1), ohms)]), NEAR, PLAIN)
+        assert (found.risk < none) == lower and found.unprobed_in_scope == (0 if lower else 1)
+
+
+def test_lost_mask_and_rework_raise_the_odds():
+    board = row(2)
+    mask = residual(board, replay(board, log(board, "1 2 mask lost")), NEAR, PLAIN)
+    rework = residual(board, replay(board, [Entry(1, "reworked", (0,))]), NEAR, PLAIN)
+    assert mask.risk == pytest.approx(4 * 0.01 / (4 * 0.01 + 0.99))
+    assert rework.risk == pytest.approx(2 * 0.01 / (2 * 0.01 + 0.99))
+    flat = residual(board, replay(board, log(board, "1 2 mask lost")), NEAR, plain(mask_factor=1))
+    assert flat.risk == pytest.approx(0.01)
+
+
+def test_a_board_without_pairs_has_no_risk():
+    layout = Layout("one", "", "invented", (Joint("1", ("1",), 0, 0, 1, 1),))
+    board = Board(PinMap("one", "one", "", (), (Net("A", "data", ("1",)),), {}, (layout,)), layout)
+    found = residual(board, replay(board, []), NEAR)
+    assert (found.risk, found.pairs_in_scope, found.pairs_beyond) == (0.0, 0, 0)
+    assert board_risk([]) == 0 and board_risk([0.1, 1.0]) == 1
+
+
+def test_the_pairs_in_scope_are_those_the_obligations_name():
+    board = tiny_board()
+    for scope in (NEAR, WIDE, ALL):
+        found = residual(board, replay(board, []), scope, plain(decay_mm=5))
+        wanted = {frozenset(pair) for wall in obligations(board, scope).isolation for pair in wall.pairs}
+        assert found.pairs_in_scope >= len({p for p in wanted if max(p) < len(board.joints)})
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"miss": 1.5}, {"miss": -0.1}, {"prior_at_least_gap": 0.9}, {"decay_mm": 0}, {"false_beep": 1}, {"mask_factor": 0},
+     {"rework_factor": float("nan")}, {"persistent_miss": float("inf")}],
+)  # fmt: skip
+def test_assumptions_out_of_range_are_refused(changes):
+    with pytest.raises(InputError, match=f"assumptions: {next(iter(changes))} is .*: expected"):
+        Assumptions(**changes)
+
+
+def test_every_assumption_is_printed_with_its_name_and_value():
+    a = Assumptions(0.011, 0.16, 0.012, 0.0051, 0.0021, 4.5, 2.5)
+    text = " ".join(a.lines())
+    for name, value in a.__dict__.items():
+        assert name in text and f"{value:g}" in text

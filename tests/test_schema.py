@@ -1,0 +1,159 @@
+"""The JSON Schema for editors and the validator agree on what a pin map is."""
+
+from __future__ import annotations
+
+import copy
+import datetime
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+import yaml
+
+import connector_check
+from connector_check import pinmap_file
+from connector_check.errors import InputError
+from connector_check.pinmap import ROLES
+from connector_check.pinmap_library import shipped_folder
+
+FOLDER = Path(__file__).parent / "data" / "maps"
+SCHEMA = json.loads((Path(connector_check.__file__).parent / "pin_map.schema.json").read_text(encoding="utf-8"))
+CHECK = jsonschema.Draft7Validator(SCHEMA)
+GOOD = sorted((FOLDER / "good").glob("*.yaml")) + sorted(shipped_folder().glob("*.yaml"))
+BAD = sorted((FOLDER / "bad").glob("*.yaml"))
+
+BEYOND = {
+    "alias": "anchors are gone once YAML is loaded",
+    "anchor": "anchors are gone once YAML is loaded",
+    "broken-yaml": "not YAML",
+    "contact-without-joint": "one part of the file against another",
+    "duplicate-key": "the second key is gone once YAML is loaded",
+    "joints-on-top": "geometry",
+    "path-ohms-swapped": "compares two numbers",
+    "path-unknown-net": "one part of the file against another",
+    "tag": "tags are gone once YAML is loaded",
+    "two-documents": "two documents",
+    "two-nets-one-contact": "one part of the file against another",
+    "very-deep": "too deep for a YAML reader",
+}
+"""Bad fixtures that a schema cannot refuse, and why; every other one it must."""
+
+
+def as_text(path: Path) -> Any:
+    """The document as the validator sees it: every scalar is text."""
+    return yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+
+
+def as_typed(path: Path) -> Any:
+    """The document as an editor sees it: numbers and booleans typed, keys and dates as text."""
+
+    def keyed(value: Any) -> Any:
+        if isinstance(value, dict):
+            return {str(key): keyed(entry) for key, entry in value.items()}
+        if isinstance(value, list):
+            return [keyed(entry) for entry in value]
+        return str(value) if isinstance(value, datetime.date) else value
+
+    return keyed(yaml.safe_load(path.read_text(encoding="utf-8")))
+
+
+def refusals(document: Any) -> list[str]:
+    return [error.message for error in CHECK.iter_errors(document)]
+
+
+def validator_refuses(document: Any) -> bool:
+    try:
+        pinmap_file.parse_pin_map(yaml.safe_dump(document, sort_keys=False).encode(), "changed.yaml")
+    except InputError:
+        return True
+    return False
+
+
+def test_the_schema_is_draft_7():
+    jsonschema.Draft7Validator.check_schema(SCHEMA)
+
+
+@pytest.mark.parametrize("path", GOOD, ids=lambda path: path.stem)
+def test_good_and_shipped_maps_pass_both(path):
+    assert pinmap_file.load_pin_map(path).id
+    assert refusals(as_text(path)) == []
+    assert refusals(as_typed(path)) == []
+
+
+@pytest.mark.parametrize("path", [path for path in BAD if path.stem not in BEYOND], ids=lambda path: path.stem)
+def test_bad_maps_are_refused_by_both(path):
+    with pytest.raises(InputError):
+        pinmap_file.load_pin_map(path)
+    assert refusals(as_text(path))
+    assert refusals(as_typed(path))
+
+
+@pytest.mark.parametrize("name", sorted(BEYOND))
+def test_what_is_called_beyond_a_schema_is(name):
+    path = FOLDER / "bad" / f"{name}.yaml"
+    with pytest.raises(InputError):
+        pinmap_file.load_pin_map(path)
+    try:
+        document = as_text(path)
+    except (yaml.YAMLError, RecursionError):
+        return
+    assert refusals(document) == []
+
+
+def test_the_schema_knows_the_same_keys_and_words():
+    part = SCHEMA["definitions"]
+    assert set(SCHEMA["properties"]) == pinmap_file.TOP_KEYS
+    assert set(part["net"]["properties"]) == pinmap_file.NET_KEYS
+    assert set(part["path"]["properties"]) == pinmap_file.PATH_KEYS
+    assert set(part["layout"]["properties"]) == pinmap_file.LAYOUT_KEYS
+    assert set(part["positions"]["properties"]) == pinmap_file.PADS_KEYS
+    changes = part["variant"]["properties"]["contacts"]["additionalProperties"]
+    assert set(changes["properties"]) == pinmap_file.NET_KEYS | {"net", "name"}
+    assert part["role"]["enum"] == list(ROLES)
+    assert part["source"]["properties"]["known"]["enum"] == list(pinmap_file.KNOWN)
+    assert part["positions"]["properties"]["shape"]["enum"] == list(pinmap_file.SHAPES)
+
+
+def changed(document: Any) -> list[tuple[str, Any]]:
+    """The document with each value in turn dropped or replaced by something of another kind, and with a key added."""
+    found: list[tuple[str, Any]] = []
+
+    def visit(way: tuple[Any, ...], value: Any) -> None:
+        for key, entry in list(value.items()) if isinstance(value, dict) else list(enumerate(value)):
+            visit_entry((*way, key), entry)
+        if isinstance(value, dict):
+            found.append((f"{way} with a key added", put(way, {**value, "added": "x"})))
+
+    def visit_entry(way: tuple[Any, ...], entry: Any) -> None:
+        found.append((f"{way} dropped", put(way, None, drop=True)))
+        for other in ("", "x", "-1", "1", "1e9", [], ["x"], {}, {"x": "y"}):
+            if type(other) is not type(entry) or other != entry:
+                found.append((f"{way} = {other!r}", put(way, other)))
+        if isinstance(entry, (dict, list)):
+            visit(way, entry)
+
+    def put(way: tuple[Any, ...], other: Any, drop: bool = False) -> Any:
+        if not way:
+            return copy.deepcopy(other)
+        made = copy.deepcopy(document)
+        inner = made
+        for key in way[:-1]:
+            inner = inner[key]
+        if drop:
+            del inner[way[-1]]
+        else:
+            inner[way[-1]] = copy.deepcopy(other)
+        return made
+
+    visit((), document)
+    return found
+
+
+@pytest.mark.parametrize("path", sorted((FOLDER / "good").glob("*.yaml")), ids=lambda path: path.stem)
+def test_the_schema_never_refuses_what_the_validator_takes(path):
+    changes = changed(as_text(path))
+    refused = [(what, document) for what, document in changes if refusals(document)]
+    assert len(refused) > len(changes) / 3
+    assert [what for what, document in refused if not validator_refuses(document)] == []
