@@ -151,10 +151,29 @@ class Knowledge:
 
 
 def closure(n: int, joins: Iterable[tuple[int, int]], parts: Iterable[tuple[int, int]]) -> Knowledge:
-    """Knowledge of a whole log at once; all joins go first, so that no set of parts is ever renamed."""
+    """Knowledge of a whole log at once.
+
+    All joins go first, so that no set of parts is ever renamed, and the quiets are brought to pairs of classes before
+    any set is built; the result is that of joining and parting one by one.
+    """
     knowledge = Knowledge(n)
-    for a, b in joins:
-        knowledge.join(a, b)
-    for a, b in parts:
-        knowledge.part(a, b)
+    knowledge._beeps, knowledge._quiets = list(joins), list(parts)
+    parent, size = knowledge._parent, knowledge._size
+    for a, b in knowledge._beeps:
+        while parent[a] != a:
+            parent[a] = a = parent[parent[a]]
+        while parent[b] != b:
+            parent[b] = b = parent[parent[b]]
+        if a != b:
+            if size[a] < size[b]:
+                a, b = b, a
+            parent[b] = a
+            size[a] += size[b]
+    root = [knowledge.find(point) for point in range(n)]
+    parted = knowledge._parted
+    for key in {root[a] * n + root[b] for a, b in knowledge._quiets}:
+        a, b = divmod(key, n)
+        if a != b:
+            parted.setdefault(a, set()).add(b)
+            parted.setdefault(b, set()).add(a)
     return knowledge

@@ -50,6 +50,27 @@ def bare_python() -> float:
     return statistics.median(times)
 
 
+def first_prompt_and_answer(folder: Path) -> tuple[float, float]:
+    """Median seconds from start to the first prompt of a probing session, and from an answer to the next prompt."""
+    starts, answers = [], []
+    command = [str(Path(sys.executable).parent / "connector-check"), "probe", "new.csv", "--map", "hdmi-a"]
+    for _ in range(RUNS):
+        (folder / "new.csv").unlink(missing_ok=True)
+        start = time.perf_counter()
+        with subprocess.Popen(command, cwd=folder, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+            assert process.stdin and process.stdout
+            process.stdout.readline()
+            starts.append(time.perf_counter() - start)
+            for _ in range(20):
+                start = time.perf_counter()
+                process.stdin.write(b"beep\n")
+                process.stdin.flush()
+                process.stdout.readline()
+                answers.append(time.perf_counter() - start)
+            process.kill()
+    return statistics.median(starts), statistics.median(answers)
+
+
 def good_job(map_id: str) -> str:
     """A job of a good board in that map: every near obligation answered as a good board answers."""
     from tests.strategies import SimulatedBoard, probe_until_settled
