@@ -144,6 +144,9 @@ def main() -> None:
         for form in ("text", "json"):
             check_time = whole_process("check", str(job), "--format", form)
             print(f"check, 19 pins, {form:6} {check_time * 1000:7.1f} ms   {check_time / python:.1f} x bare python")
+        prompt, answer = first_prompt_and_answer(folder)
+        print(f"probe, first prompt    {prompt * 1000:7.1f} ms   {prompt / python:.1f} x bare python")
+        print(f"answer to next prompt  {answer * 1000:7.1f} ms   on disk and synced")
         print(
             "joints  readings   reading  replay  closure alone  scipy   (reading+replay)/(reading+scipy)  closure/scipy"
         )
