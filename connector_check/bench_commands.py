@@ -58,7 +58,7 @@ def probe(
     stdin is no terminal, answers are read as lines of words.
 
     Keys: b beep, n quiet (no tone), c chirp, u unsure, s skip, z undo, o ohms, m remark, r rework, j jump to a pin,
-    p pause, q quit, h help. Exit codes as for check.
+    w a whole sweep, p pause, q quit, h help. Exit codes as for check.
     """
     from connector_check.keys import key_map
     from connector_check.probe_session import open_session, run

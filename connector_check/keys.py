@@ -20,6 +20,7 @@ ACTIONS = {
     "remark": "m",
     "rework": "r",
     "jump": "j",
+    "sweep": "w",
     "pause": "p",
     "quit": "q",
     "help": "h",

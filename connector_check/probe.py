@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
+from connector_check.errors import InputError
 from connector_check.keys import BOUNCE_SECONDS, Bounce, split_keys
 from connector_check.readings import BEEP, CHIRP, QUIET, UNSURE
 from connector_check.renderers.screen import CHIRP_LINE, plain_line, screen_lines, spoken
@@ -79,6 +80,8 @@ class Probe:
                 self.record(session.sweep(held.strip(), pins.replace(",", " ").split()))
         except ValueError as error:
             return str(error)
+        except InputError as error:
+            return "NOT recorded: " + "; ".join(error.lines())
         return "; ".join(self._told())
 
     def _told(self) -> list[str]:
@@ -165,9 +168,12 @@ class Keyboard:
         return self.keys.get(key, "") if self.bounce.passes(key, self.clock()) else "bounce"
 
 
-def run_keys(probe: Probe, keyboard: Keyboard, show: Callable[[str], None], ask: Callable[[str], str]) -> None:
-    """The session on single keys until quit. show: put up the step with a message; ask: a line of text typed."""
-    message = ""
+def run_keys(
+    probe: Probe, keyboard: Keyboard, show: Callable[[str], None], ask: Callable[[str], str], message: str = ""
+) -> None:
+    """The session on single keys until quit. show: put up the step with a message; ask: a line of text typed;
+    message: the first one, say what was found when the job was opened.
+    """
     while True:
         show(message)
         probe.speak()
@@ -188,7 +194,8 @@ def run_keys(probe: Probe, keyboard: Keyboard, show: Callable[[str], None], ask:
             message = probe.do(action)
 
 
-_ASKS = {"ohms": "ohms: ", "remark": "remark: ", "rework": "reworked joints (or all): ", "jump": "pin: "}
+_ASKS = {"ohms": "ohms: ", "remark": "remark: ", "rework": "reworked joints (or all): ", "jump": "pin: ",
+         "sweep": "sweep, the pins that beeped with one lead on a point (ground: 7 12): "}  # fmt: skip
 
 
 class Screen:

@@ -96,19 +96,20 @@ def open_session(
 def run(opened: OpenSession, keys: dict[str, str], bounce: float, plain: bool) -> None:
     """Run the session until it is quit or done."""
     probe = opened.probe
-    for line in opened.told:
-        click.echo(printable(f"connector-check: {line}"), err=True)
+    told = printable("; ".join(opened.told))
     if not sys.stdin.isatty():
+        if told:
+            click.echo(f"connector-check: {told}", err=True)
         run_lines(probe, iter(sys.stdin), lambda text: _line(printable(text)))
         return
     with KeyTerminal() as terminal:
         keyboard = Keyboard(terminal.read, keys, bounce)
         try:
             if plain or not sys.stdout.isatty():
-                run_keys(probe, keyboard, lambda message: _plain_step(probe, message), terminal.ask)
+                run_keys(probe, keyboard, lambda message: _plain_step(probe, message), terminal.ask, told)
             else:
                 with Screen(probe, keys) as screen:
-                    run_keys(probe, keyboard, screen.show, lambda prompt: terminal.ask(screen.bottom(prompt)))
+                    run_keys(probe, keyboard, screen.show, lambda prompt: terminal.ask(screen.bottom(prompt)), told)
         except EOFError:
             return
 

@@ -153,3 +153,30 @@ def test_plain_lines_without_cursor_moves_and_other_keys(tmp_path):
     assert subprocess.run([sys.executable, "-m", "connector_check", "probe", "j.csv", "--keys", "beep=n"], cwd=tmp_path,
                           env={**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)},
                           capture_output=True).returncode == 2  # fmt: skip
+
+
+def test_a_suspended_session_goes_on_and_a_torn_line_is_told_on_the_screen(tmp_path):
+    terminal = Terminal(tmp_path, "--bounce", "0")
+    terminal.press("bbb")
+    terminal.wait_for("noted: @GND - 1 beep")
+    os.kill(terminal.process.pid, signal.SIGSTOP)
+    terminal.press("b")
+    time.sleep(0.2)
+    os.kill(terminal.process.pid, signal.SIGCONT)
+    terminal.wait_for("noted: @GND - 4 beep")
+    os.kill(terminal.process.pid, signal.SIGKILL)
+    terminal.process.wait(10)
+    os.close(terminal.master)
+    with open(tmp_path / "job.csv", "a") as job:
+        job.write("'@GND,7,be")
+    again = Terminal(tmp_path, "--bounce", "0")
+    text = again.wait_for("going on from there")
+    assert "job.csv.torn" in text
+    assert rows(tmp_path)[-1] == "'@GND,4,beep,"
+    again.press("bw")
+    again.wait_for("ground: 7 12")
+    again.press("ground: 7\r")
+    again.wait_for("sweep")
+    assert "'@GND,7,beep,sweep" in rows(tmp_path)
+    again.press("q")
+    assert again.end() == 4

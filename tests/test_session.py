@@ -249,3 +249,23 @@ def test_a_bouncing_pedal_counts_once():
     keyboard = Keyboard(iter(["bb", "b", "bb", "q"]).__next__, key_map(), 0.15, lambda: next(times))
     run_keys(probe, keyboard, lambda message: None, lambda prompt: "")
     assert [r[2] for r in memory.rows] == ["remark", "leads good"]
+
+
+def test_an_answer_that_could_not_be_written_is_told_and_not_known():
+    from connector_check.errors import InputError
+
+    class Full(Memory):
+        def append(self, pin_a: str, pin_b: str, reading: str, note: str = "") -> None:
+            if len(self.rows) == 2:
+                raise InputError.one("job.csv", 0, "cannot be written (No space left on device)", "free some space")
+            super().append(pin_a, pin_b, reading, note)
+
+    memory = Full()
+    probe = Probe(Session(tiny_board(), []), memory, "component")
+    for _ in range(2):
+        assert probe.do("beep") == ""
+    asked = probe.session.step().points
+    assert "NOT recorded" in probe.do("beep") and "free some space" in probe.do("beep")
+    assert probe.session.step().points == asked and len(probe.session.entries) == 2
+    memory.rows.append(("", "", "space again", ""))
+    assert probe.do("beep") == "" and len(probe.session.entries) == 3

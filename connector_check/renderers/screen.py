@@ -128,7 +128,7 @@ def screen_lines(
     else:
         lines.append(f"  DONE: nothing left to touch. {_key(keys, 'quit')} prints the verdict and the record.")
     foot = [f"  noted: {noted}" if noted else "", f"  so far: {session.findings_line()}"]
-    foot += [f"  {message}"] if message else [""]
+    foot += wrap(message, max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")[:4] or [""]
     foot += wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))
     lines = lines[: height - len(foot)]
     lines += [""] * (height - len(foot) - len(lines))
