@@ -8,14 +8,25 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import cached_property
 from heapq import heappop, heappush
+from itertools import pairwise
 from math import inf
+from typing import NamedTuple
 
 from connector_check.geometry import ADJACENT_MM, Gap, neighbours, pad_gaps
 from connector_check.harm import HARMLESS, grade
+from connector_check.network import Network
 from connector_check.pinmap import GROUND, SHELL, DesignPath, Joint, Layout, Net, PinMap
 
 NEAR, WIDE, ALL = "near", "wide", "all"
 SCOPES = (NEAR, WIDE, ALL)
+
+
+class DesignOhms(NamedTuple):
+    """What parts by design read between two nets: from `low` to `high` ohms; why: those parts in words."""
+
+    low: float
+    high: float
+    why: tuple[str, ...]
 
 
 class Board:
@@ -110,50 +121,61 @@ class Board:
         return self.near_gaps if scope == NEAR else self.wide_gaps
 
     @cached_property
-    def _ohms_graph(self) -> dict[str, list[tuple[str, float, DesignPath | None]]]:
-        graph: dict[str, list[tuple[str, float, DesignPath | None]]] = {}
-        for path in self.pin_map.paths:
-            a, b = path.nets
-            graph.setdefault(a, []).append((b, path.low, path))
-            graph.setdefault(b, []).append((a, path.low, path))
-        if graph:
-            tied = [net for net in self.nets if net.role == GROUND or (net.role == SHELL and net.ground == "may")]
-            for a_net in tied:
-                for b_net in tied:
-                    if a_net is not b_net:
-                        graph.setdefault(a_net.name, []).append((b_net.name, 0.0, None))
-        return graph
-
-    def design_route(self, net_a: str, net_b: str) -> tuple[DesignPath, ...]:
-        """The design paths on the least-ohm route between two nets, or () when no part joins them.
-
-        Grounds, and a shell that may touch ground, count as one node, so that a termination to ground is also
-        seen from the shell.
+    def _design_edges(self) -> list[tuple[str, str, float, float, DesignPath | None]]:
+        """Every design path as resistors (node, node, low, high ohms). Nets that all conduct to each other meet at a
+        node of their own; grounds, and a shell that may touch ground, are one node, so that a termination to ground
+        is also seen from the shell.
         """
-        return self._route_cache(net_a)[1].get(net_b, ())
+        edges: list[tuple[str, str, float, float, DesignPath | None]] = []
+        for number, path in enumerate(self.pin_map.paths):
+            if len(path.nets) == 2:
+                edges.append((*path.nets, path.low, path.high, path))
+            else:
+                edges += [(net, f"*{number}", path.low / 2, path.high / 2, path) for net in path.nets]
+        if edges:
+            earth = [n.name for n in self.nets if n.role == GROUND or (n.role == SHELL and n.ground == "may")]
+            edges += [(a, b, 0.0, 0.0, None) for a, b in pairwise(earth)]
+        return edges
 
     @cached_property
-    def _routes(self) -> dict[str, tuple[dict[str, float], dict[str, tuple[DesignPath, ...]]]]:
+    def _least_network(self) -> Network:
+        return Network((a, b, low) for a, b, low, _, _ in self._design_edges)
+
+    def design_ohms(self, net_a: str, net_b: str) -> DesignOhms | None:
+        """What the parts by design read between two nets, or None when none joins them.
+
+        low: the whole network with every part fitted at its lowest value; high: the least route at its highest values,
+        the parts that may be absent elsewhere left out. Chains add up, parallel parts lower the reading.
+        """
+        if not self._design_edges:
+            return None
+        key = (min(net_a, net_b), max(net_a, net_b))
+        if key not in self._design_cache:
+            self._design_cache[key] = self._design_between(*key)
+        return self._design_cache[key]
+
+    @cached_property
+    def _design_cache(self) -> dict[tuple[str, str], DesignOhms | None]:
         return {}
 
-    def _route_cache(self, start: str) -> tuple[dict[str, float], dict[str, tuple[DesignPath, ...]]]:
-        if start in self._routes:
-            return self._routes[start]
-        best: dict[str, float] = {start: 0.0}
-        route: dict[str, tuple[DesignPath, ...]] = {start: ()}
-        heap: list[tuple[float, str]] = [(0.0, start)]
+    def _design_between(self, net_a: str, net_b: str) -> DesignOhms | None:
+        best: dict[str, float] = {net_a: 0.0}
+        route: dict[str, tuple[DesignPath, ...]] = {net_a: ()}
+        heap: list[tuple[float, str]] = [(0.0, net_a)]
         while heap:
-            ohms, net = heappop(heap)
-            if ohms > best[net]:
+            ohms, node = heappop(heap)
+            if ohms > best[node]:
                 continue
-            for other, step, path in self._ohms_graph.get(net, ()):
-                total = ohms + step
-                if total < best.get(other, inf):
-                    best[other] = total
-                    route[other] = route[net] + ((path,) if path else ())
-                    heappush(heap, (total, other))
-        self._routes[start] = (best, route)
-        return self._routes[start]
+            for a, b, _, high, path in self._design_edges:
+                other = b if a == node else a if b == node else None
+                if other is not None and ohms + high < best.get(other, inf):
+                    best[other] = ohms + high
+                    route[other] = route[node] + ((path,) if path and path not in route[node] else ())
+                    heappush(heap, (best[other], other))
+        if not route.get(net_b):
+            return None
+        parts = tuple(dict.fromkeys(path.why for path in route[net_b]))
+        return DesignOhms(round(self._least_network.ohms(net_a, net_b), 6), round(best[net_b], 6), parts)
 
     def must_be_apart(self, a: Net, b: Net) -> bool:
         """Whether a short between two nets is more than harmless."""

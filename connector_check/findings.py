@@ -157,11 +157,12 @@ def find_measures(standing: Standing) -> list[Measure]:
     for entry in standing.doubtful:
         pair = _named(board, (entry.points[0], entry.points[1]))
         nets = [board.net_of[p] for p in entry.points]
-        route = board.design_route(nets[0].name, nets[1].name)
-        low, high = sum(p.low for p in route), sum(p.high for p in route)
+        part = board.design_ohms(nets[0].name, nets[1].name)
+        assert part is not None, "a beep is doubtful only where a part by design conducts"
+        low, high = part.low, part.high
         solder = min(BRIDGE_OHMS, low)
-        parts = ", then ".join(p.why for p in route)
         tell = f"solder under {solder:g} ohm" if low > 0 else "as solder does: look through a magnifier as well"
+        parts = ", then ".join(part.why)
         why = f"{parts}: the part reads {low:g} to {high:g} ohm, {tell}; measure ohms here"
         found[pair] = Measure(pair, tuple(sorted(n.name for n in nets)), (low, high), solder, why)
     return list(found.values())

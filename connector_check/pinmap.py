@@ -46,9 +46,12 @@ class Source(NamedTuple):
 
 
 class DesignPath(NamedTuple):
-    """A DC path between two nets that is there by design: `low` to `high` ohms, board unpowered."""
+    """A DC path between nets that is there by design: `low` to `high` ohms between any two of them, board unpowered.
 
-    nets: tuple[str, str]
+    Three nets or more meet at one point, each over half of these ohms.
+    """
+
+    nets: tuple[str, ...]
     low: float
     high: float
     why: str

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from itertools import combinations
 from pathlib import Path
 
 from connector_check.errors import InputError, Problem
@@ -331,8 +330,7 @@ class _Reader:
             absent = self.word(table, "absent", "a path", ("may", "no"), "may") == "may"
             source = self.text(table, "source", "a path", required=False)
             why = self.text(table, "why", "a path")
-            for a, b in combinations(between, 2):
-                found.append(DesignPath((a, b), ohms[0], ohms[1], why, absent, source))
+            found.append(DesignPath(tuple(between), ohms[0], ohms[1], why, absent, source))
         return tuple(found)
 
     def placed(self, tree: Tree, what: str) -> list[tuple[str, int, float, float, Table]]:

@@ -65,8 +65,8 @@ class Standing:
 def judge(board: Board, meter: Meter, entry: Entry, leads_ohms: float = 0.0) -> str:
     """What one reading means: JOINS, PARTS, DOUBTFUL (a part may have sounded), LEAK, RESISTIVE or NOTHING.
 
-    A quiet always excludes solder. A beep joins, except between nets whose least-ohm design route lies at or under
-    `silent_above`. Ohms under the bridge limit join; inside the known route's range they are the part; over
+    A quiet always excludes solder. A beep joins, except between nets where the parts by design can read at or under
+    `silent_above`. Ohms under the bridge limit join; inside the parts' range they are the part; over
     `silent_above` they part; between, they are a leak, or on one net a resistive joint.
     """
     kind = entry.kind
@@ -75,14 +75,13 @@ def judge(board: Board, meter: Meter, entry: Entry, leads_ohms: float = 0.0) -> 
     if kind not in (BEEP, OHMS):
         return NOTHING
     net_a, net_b = board.net_of[entry.points[0]], board.net_of[entry.points[1]]
-    route = board.design_route(net_a.name, net_b.name) if net_a is not net_b else ()
-    low, high = sum(p.low for p in route), sum(p.high for p in route)
+    part = board.design_ohms(net_a.name, net_b.name) if net_a is not net_b else None
     if kind == BEEP:
-        return DOUBTFUL if route and low <= meter.silent_above else JOINS
+        return DOUBTFUL if part and part.low <= meter.silent_above else JOINS
     ohms = max((entry.ohms if entry.ohms is not None else inf) - leads_ohms, 0.0)
-    if route and low <= ohms <= high:
+    if part and part.low <= ohms <= part.high:
         return PARTS
-    if ohms < min([BRIDGE_OHMS] + ([low] if route else [])):
+    if ohms < min([BRIDGE_OHMS] + ([part.low] if part else [])):
         return JOINS
     if ohms > meter.silent_above:
         return PARTS

@@ -151,7 +151,7 @@ class SimulatedBoard:
         """One reading of the perfect meter: a beep or a quiet, and ohms where a part by design could have sounded (none
         is fitted on this board, so it reads solder or nothing)."""
         nets = [self.board.net_of[p] for p in (a, b)]
-        if nets[0] is not nets[1] and self.board.design_route(nets[0].name, nets[1].name):
+        if nets[0] is not nets[1] and self.board.design_ohms(nets[0].name, nets[1].name):
             return Entry(line, OHMS, (a, b), 0.1 if self.beeps(a, b) else float("inf"))
         return Entry(line, BEEP if self.beeps(a, b) else QUIET, (a, b))
 

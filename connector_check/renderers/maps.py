@@ -133,7 +133,7 @@ def map_text(pin_map: PinMap) -> str:
     lines += ["", tabulate(rows, heads, tablefmt="simple", disable_numparse=True), ""]
     for path in pin_map.paths:
         absent = ", may be absent" if path.may_be_absent else ""
-        lines.append(f"path {path.nets[0]} - {path.nets[1]}: {path.low:g} to {path.high:g} ohm, {path.why}{absent}")
+        lines.append(f"path {' - '.join(path.nets)}: {path.low:g} to {path.high:g} ohm, {path.why}{absent}")
     for variant in pin_map.variants:
         lines.append(f"variant {variant.id}: {variant.title}" + (f" ({variant.why})" if variant.why else ""))
     for layout in pin_map.layouts:
