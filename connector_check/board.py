@@ -5,7 +5,7 @@ Points are numbered: the joints first, then the shell as a whole (`SH`), then on
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from functools import cached_property
 from heapq import heappop, heappush
 from itertools import pairwise
@@ -13,7 +13,7 @@ from math import inf
 from typing import NamedTuple
 
 from connector_check.geometry import ADJACENT_MM, Gap, neighbours, pad_gaps
-from connector_check.harm import HARMLESS, grade
+from connector_check.harm import HARMLESS, Grade, grade, worst
 from connector_check.network import Network
 from connector_check.pinmap import GROUND, SHELL, DesignPath, Joint, Layout, Net, PinMap
 
@@ -22,11 +22,14 @@ SCOPES = (NEAR, WIDE, ALL)
 
 
 class DesignOhms(NamedTuple):
-    """What parts by design read between two nets: from `low` to `high` ohms; why: those parts in words."""
+    """What parts by design read between two nets: from `low` to `high` ohms; why: those parts in words; sure: a route
+    of parts that are not said to be absent on some boards.
+    """
 
     low: float
     high: float
     why: tuple[str, ...]
+    sure: bool = False
 
 
 class Board:
@@ -35,8 +38,15 @@ class Board:
     points: names by number; net_of: each point's net, by number; number: point numbers by name.
     """
 
-    def __init__(self, pin_map: PinMap, layout: Layout) -> None:
+    def __init__(self, pin_map: PinMap, layout: Layout, ties: Iterable[Collection[str]] = ()) -> None:
+        """ties: groups of nets that are one conductor on this board by design."""
         self.pin_map = pin_map
+        self.tie_of: dict[str, str] = {}
+        for group in ties:
+            names = sorted({self.tie_of.get(name, name) for name in group})
+            for net_name, tie in [*self.tie_of.items(), *((name, name) for name in group)]:
+                if tie in names:
+                    self.tie_of[net_name] = names[0]
         self.layout = layout
         self.joints: tuple[Joint, ...] = layout.joints
         placed = {contact for joint in self.joints for contact in joint.contacts}
@@ -135,6 +145,7 @@ class Board:
         if edges:
             earth = [n.name for n in self.nets if n.role == GROUND or (n.role == SHELL and n.ground == "may")]
             edges += [(a, b, 0.0, 0.0, None) for a, b in pairwise(earth)]
+            edges += [(net, tie, 0.0, 0.0, None) for net, tie in self.tie_of.items() if net != tie]
         return edges
 
     @cached_property
@@ -175,11 +186,31 @@ class Board:
         if not route.get(net_b):
             return None
         parts = tuple(dict.fromkeys(path.why for path in route[net_b]))
-        return DesignOhms(round(self._least_network.ohms(net_a, net_b), 6), round(best[net_b], 6), parts)
+        low = round(self._least_network.ohms(net_a, net_b), 6)
+        return DesignOhms(low, round(best[net_b], 6), parts, not any(path.may_be_absent for path in route[net_b]))
 
     def must_be_apart(self, a: Net, b: Net) -> bool:
         """Whether a short between two nets is more than harmless."""
-        return a.name != b.name and grade(a, b).harm != HARMLESS
+        return a.name != b.name and self.grade(a, b).harm != HARMLESS
+
+    def grade(self, a: Net, b: Net) -> Grade:
+        """`harm.grade` of two nets on this board, where the designer may have tied them."""
+        if a.name != b.name and self.tied(a, b):
+            return Grade(HARMLESS, f"{a.name} and {b.name} are one conductor on this board by design")
+        return grade(a, b)
+
+    def worst(self, nets: Iterable[Net]) -> Grade:
+        """`harm.worst` of these nets on this board."""
+        return worst(nets, self.grade, lambda net: self.tie_of.get(net.name))
+
+    def tied(self, a: Net, b: Net) -> bool:
+        """Whether two nets are one conductor on this board by design."""
+        return a.name in self.tie_of and self.tie_of.get(a.name) == self.tie_of.get(b.name)
+
+    @cached_property
+    def touching_nets(self) -> list[Net]:
+        """Nets that may be joined to another: grounds, shell, and those tied by design."""
+        return [net for net in self.nets if net.role in (GROUND, SHELL) or net.name in self.tie_of]
 
     def names(self, points: Iterable[int]) -> list[str]:
         """Point names, joints in layout order before board points."""

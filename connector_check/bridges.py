@@ -14,7 +14,6 @@ from math import log
 from connector_check.board import Board
 from connector_check.geometry import TIE_MM, gap
 from connector_check.knowledge import Knowledge
-from connector_check.pinmap import GROUND, SHELL
 
 Pair = tuple[int, int]
 
@@ -71,8 +70,8 @@ def sites(board: Board, knowledge: Knowledge, group: Collection[int], evidence: 
             name = parent[name]
         return name
 
-    earth = [name for name in members if board.net_of[board.board_point[name]].role in (GROUND, SHELL)]
-    for name, other in combinations(earth, 2):
+    touching = [net.name for net in board.touching_nets if net.name in members]
+    for name, other in combinations(touching, 2):
         nets = board.net_of[board.board_point[name]], board.net_of[board.board_point[other]]
         if not board.must_be_apart(*nets):
             parent[find(name)] = find(other)

@@ -15,11 +15,12 @@ from connector_check.findings import (
     find_shorts,
     verdict,
 )
+from connector_check.good_board import opens_against
 from connector_check.meter import UNKNOWN_METER, Meter
 from connector_check.obligations import obligations
 from connector_check.readings import UNSURE, Entry
 from connector_check.replay import Standing, replay
-from connector_check.result import Count, Record, Result
+from connector_check.result import REWORK, Count, Record, Result
 from connector_check.rework import ROW, rework_list
 
 
@@ -30,14 +31,18 @@ def check(
     landings: bool = False,
     meter: Meter = UNKNOWN_METER,
     order: str = ROW,
+    good: Standing | None = None,
 ) -> Result:
     """Reason over all entries of a job and return the whole answer.
 
-    scope: `near`, `wide` or `all`; landings: whether opens on single signals are required; order: of the rework list.
+    scope: `near`, `wide` or `all`; landings: whether opens on single signals are required; order: of the rework list;
+    good: what stands on a sound board, whose joins that are silent here are open.
     """
     standing = replay(board, entries, meter, scope)
     needed = obligations(board, scope)
     shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
+    against = opens_against(standing, good) if good is not None else []
+    opens += [found for found in against if found.joint not in {known.joint for known in opens}]
     ledger, todo = account(board, standing.knowledge, needed, landings)
     return Result(
         map=board.pin_map.id,
@@ -47,7 +52,7 @@ def check(
         scope=scope,
         landings_required=landings,
         meter=(meter.sounds_below, meter.silent_above),
-        verdict=verdict(standing, needed, landings),
+        verdict=REWORK if against else verdict(standing, needed, landings),
         shorts=tuple(shorts),
         harmless=tuple(find_harmless(standing)),
         opens=tuple(opens),

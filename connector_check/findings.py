@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import combinations
 
 from connector_check.board import Board
 from connector_check.bridges import Evidence, Pair, sites
-from connector_check.harm import GRADES, HARMFUL, HARMLESS, NOTE, grade, worst
+from connector_check.harm import GRADES, HARMFUL, HARMLESS, NOTE
 from connector_check.knowledge import Knowledge
 from connector_check.meter import BRIDGE_OHMS
 from connector_check.obligations import Obligations, apart_once_joined, body, missing
-from connector_check.pinmap import GROUND, SHELL, Net
+from connector_check.pinmap import Net
 from connector_check.readings import BEEP, CHIRP, OHMS, QUIET
 from connector_check.replay import Standing
 from connector_check.result import (
     CLEAR,
+    INFERRED,
+    MEASURED,
     REWORK,
     UNPROVEN,
     BridgeSite,
@@ -42,8 +45,8 @@ def short_groups(standing: Standing) -> list[list[int]]:
     for group in standing.knowledge.classes():
         if len(group) > 1:
             nets = {board.net_of[p].name: board.net_of[p] for p in group}
-            if len(nets) > 1 and worst(nets.values()).harm != HARMLESS:
-                found.append((GRADES.index(worst(nets.values()).harm), group))
+            if len(nets) > 1 and board.worst(nets.values()).harm != HARMLESS:
+                found.append((GRADES.index(board.worst(nets.values()).harm), group))
     return [group for _, group in sorted(found)]
 
 
@@ -52,16 +55,18 @@ def find_shorts(standing: Standing) -> list[Short]:
     board, knowledge = standing.board, standing.knowledge
     groups = short_groups(standing)
     lines: dict[int, list[int]] = {knowledge.find(group[0]): [] for group in groups}
+    direct: set[frozenset[str]] = set()
     if groups:
         for entry in standing.entries:
             if entry.kind in (BEEP, OHMS):
                 carried = lines.get(knowledge.find(entry.points[0]))
                 if carried is not None and knowledge.joined(*entry.points):
                     carried.append(entry.line)
+                    direct.add(frozenset(board.net_of[p].name for p in entry.points))
     shorts = []
     for group in groups:
         nets = {board.net_of[p].name: board.net_of[p] for p in group}
-        harm = worst(nets.values())
+        harm = board.worst(nets.values())
         found = sites(board, knowledge, group, evidence_of(standing))
         shorts.append(
             Short(
@@ -75,9 +80,19 @@ def find_shorts(standing: Standing) -> list[Short]:
                     for s in found
                 ),  # fmt: skip
                 readings=tuple(lines[knowledge.find(group[0])]),
+                known=MEASURED if _all_direct(board, nets, direct) else INFERRED,
             )
         )
     return shorts
+
+
+def _all_direct(board: Board, nets: dict[str, Net], direct: set[frozenset[str]]) -> bool:
+    """Whether each two nets that must be apart beeped directly; a group of many is not gone through pair by pair."""
+    if len(nets) > 40:
+        return False
+    return all(
+        frozenset((a.name, b.name)) in direct for a, b in combinations(nets.values(), 2) if board.must_be_apart(a, b)
+    )
 
 
 def find_harmless(standing: Standing) -> list[Harmless]:
@@ -90,16 +105,27 @@ def find_harmless(standing: Standing) -> list[Harmless]:
         by_net: dict[str, list[int]] = {}
         for point in group:
             by_net.setdefault(board.net_of[point].name, []).append(point)
-        earth = [n for n in by_net if board.net_of[by_net[n][0]].role in (GROUND, SHELL)]
-        together = [n for n in earth if all(not board.must_be_apart(_net(board, n), _net(board, m)) for m in earth)]
-        bundles = [[n] for n in by_net if n not in together] + ([together] if together else [])
+        touching = {net.name for net in board.touching_nets}
+        earth = [n for n in by_net if n in touching]
+        bundles = [[n] for n in by_net if n not in earth]
+        for name in earth:
+            for bundle in bundles:
+                if bundle[0] in earth and not any(_apart(board, name, other) for other in bundle):
+                    bundle.append(name)
+                    break
+            else:
+                bundles.append([name])
         for names in bundles:
             points = [p for name in names for p in by_net[name]]
             joints = sum(1 for p in points if p not in board.board_point.values())
             if len(points) > 1 and (joints > 1 or names[0] in earth):
-                why = grade(_net(board, names[0]), _net(board, names[-1])).why
+                why = board.grade(_net(board, names[0]), _net(board, names[-1])).why
                 found.append(Harmless(tuple(sorted(names)), tuple(board.names(points)), why))
     return found
+
+
+def _apart(board: Board, a: str, b: str) -> bool:
+    return board.must_be_apart(_net(board, a), _net(board, b))
 
 
 def _net(board: Board, name: str) -> Net:
@@ -129,14 +155,39 @@ def find_opens(standing: Standing) -> list[Open]:
                            f"touch each to the board's {net.name}")  # fmt: skip
                 else:
                     why = f"{name} does not reach {net.name} on the board: open joint or broken track"
-                found.append(Open(net.name, name, why, _quiet_lines(standing, joint, net.name)))
+                found.append(_open(standing, net.name, joint, why))
         else:
             for joint in joints:
                 if knowledge.apart(joint, point):
                     name = board.points[joint]
                     why = f"{name} does not reach its board point @{net.name}: open joint or broken track"
-                    found.append(Open(net.name, name, why, _quiet_lines(standing, joint, net.name)))
-    return found
+                    found.append(_open(standing, net.name, joint, why))
+    return found + find_open_parts(standing)
+
+
+def _open(standing: Standing, net: str, joint: int, why: str) -> Open:
+    measured = any(e.kind in (QUIET, CHIRP) and joint in e.points for e in standing.entries)
+    lines = _quiet_lines(standing, joint, net)
+    return Open(net, standing.board.points[joint], why, lines, MEASURED if measured else INFERRED)
+
+
+def find_open_parts(standing: Standing) -> list[Open]:
+    """Silence over a part that must sound on this meter: an open winding, choke or fuse, or an open joint at it."""
+    board, meter = standing.board, standing.meter
+    found: dict[PointPair, Open] = {}
+    for entry in standing.entries:
+        if entry.kind not in (QUIET, CHIRP):
+            continue
+        a, b = entry.points
+        nets = board.net_of[a], board.net_of[b]
+        part = board.design_ohms(nets[0].name, nets[1].name) if nets[0] is not nets[1] else None
+        if part and part.sure and part.high < meter.sounds_below:
+            pair = _named(board, (a, b))
+            what = ", then ".join(part.why)
+            why = (f"{pair[0]} is silent to {pair[1]} over {what} ({part.low:g} to {part.high:g} ohm): "
+                   "open part, or an open joint at either end")  # fmt: skip
+            found[pair] = Open(nets[0].name, pair[0], why, (entry.line,))
+    return list(found.values())
 
 
 def _quiet_lines(standing: Standing, joint: int, net: str) -> tuple[int, ...]:
@@ -243,7 +294,7 @@ def account(
         if pair is None:
             proven += 1
         elif knowledge.joined(*pair):
-            if grade(board.net_of[pair[0]], board.net_of[pair[1]]).harm == NOTE:
+            if board.grade(board.net_of[pair[0]], board.net_of[pair[1]]).harm == NOTE:
                 noted += 1
         elif (pair := missing(board, knowledge, obligation, soon)) is not None:
             todo.append(pair)
@@ -266,7 +317,7 @@ def verdict(standing: Standing, needed: Obligations, landings_required: bool) ->
     """`rework`, `unproven` or `clear`, without building the findings (for simulations over many boards)."""
     board = standing.board
     groups = short_groups(standing)
-    harmful = any(worst(board.net_of[p] for p in group).harm in HARMFUL for group in groups)
+    harmful = any(board.worst(board.net_of[p] for p in group).harm in HARMFUL for group in groups)
     if harmful or find_opens(standing):
         return REWORK
     _, todo = account(board, standing.knowledge, needed, landings_required)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from itertools import combinations
 from typing import NamedTuple
 
@@ -81,18 +81,24 @@ def _supply(a: Net, b: Net) -> Grade:
     return Grade(DAMAGE, f"supply {a.name} ({_volts(a)}) onto {b.name}, which {limit}", a.most_volts)
 
 
-def worst(nets: Iterable[Net]) -> Grade:
+def worst(
+    nets: Iterable[Net],
+    grading: Callable[[Net, Net], Grade] = grade,
+    alike: Callable[[Net], object] = lambda net: None,
+) -> Grade:
     """The worst grade of any pair of these nets (harmless for a single net).
 
-    Nets that any grade treats alike are compared once, so thousands of merged nets cost no quadratic time.
+    grading: how a pair is graded; alike: what else than role and volts tells nets apart for it. Nets that any grade
+    treats alike are compared once, so thousands of merged nets cost no quadratic time.
     """
     kinds: dict[tuple[object, ...], list[Net]] = {}
     for net in nets:
-        alike = kinds.setdefault((net.role, net.volts, net.volts_max, net.withstands, net.ground), [])
-        if len(alike) < 2:
-            alike.append(net)
-    chosen = [net for alike in kinds.values() for net in alike]
+        kind = (net.role, net.volts, net.volts_max, net.withstands, net.ground, alike(net))
+        members = kinds.setdefault(kind, [])
+        if len(members) < 2:
+            members.append(net)
+    chosen = [net for members in kinds.values() for net in members]
     if len(chosen) == 1:
-        return grade(chosen[0], chosen[0])
-    grades = [grade(a, b) for a, b in combinations(chosen, 2)]
+        return grading(chosen[0], chosen[0])
+    grades = [grading(a, b) for a, b in combinations(chosen, 2)]
     return min(grades, key=lambda g: (GRADES.index(g.harm), -(g.volts or 0.0)))

@@ -125,7 +125,8 @@ def _forbidden_pairs(board: Board) -> int:
     by_name = {net.name: net for net in board.nets}
     for name in per_net:
         net = by_name[name]
-        kinds.setdefault((net.role, net.volts, net.volts_max, net.withstands, net.ground), []).append(name)
+        kind = (net.role, net.volts, net.volts_max, net.withstands, net.ground, board.tie_of.get(name))
+        kinds.setdefault(kind, []).append(name)
     groups = list(kinds.values())
     total = 0
     for i, group in enumerate(groups):

@@ -6,6 +6,9 @@ from typing import Any, NamedTuple
 
 CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
 
+MEASURED, INFERRED = "measured", "inferred"
+"""How a finding is known: read directly, or following from several readings."""
+
 PointPair = tuple[str, str]
 
 
@@ -18,7 +21,9 @@ class BridgeSite(NamedTuple):
 
 
 class Short(NamedTuple):
-    """Nets joined that must be apart; harm is one of `harm.GRADES`, volts those at stake."""
+    """Nets joined that must be apart; harm is one of `harm.GRADES`, volts those at stake; known: `measured` when each
+    two of its nets that must be apart beeped directly, `inferred` when some follow from the chain of readings.
+    """
 
     nets: tuple[str, ...]
     joints: tuple[str, ...]
@@ -27,6 +32,7 @@ class Short(NamedTuple):
     volts: float | None
     sites: tuple[BridgeSite, ...]
     readings: tuple[int, ...]
+    known: str = MEASURED
 
 
 class Harmless(NamedTuple):
@@ -38,12 +44,13 @@ class Harmless(NamedTuple):
 
 
 class Open(NamedTuple):
-    """A joint that does not reach its net."""
+    """A joint that does not reach its net; known: `measured` when a quiet names the joint itself, else `inferred`."""
 
     net: str
     joint: str
     why: str
     readings: tuple[int, ...]
+    known: str = MEASURED
 
 
 class Measure(NamedTuple):
@@ -168,6 +175,7 @@ class Result(NamedTuple):
                         for b in s.sites
                     ],
                     "readings": list(s.readings),
+                    "known": s.known,
                 }
                 for s in self.shorts
             ],

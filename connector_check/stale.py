@@ -87,7 +87,7 @@ def _possible_links(board: Board, scope: str) -> _Links:
     if board.shell_point is not None:
         fixed += [(board.shell_point, joint) for joint in board.shell_joints]
         fixed.append((board.shell_point, board.board_point[board.net_of[board.shell_point].name]))
-    tied = [net for net in board.nets if net.role in ("ground", "shell")]
+    tied = board.touching_nets
     fixed += [(board.board_point[a.name], board.board_point[b.name])
               for i, a in enumerate(tied) for b in tied[i + 1:] if not board.must_be_apart(a, b)]  # fmt: skip
     return _Links(bridges, fixed)

@@ -70,13 +70,13 @@ def result_lines(result: Result) -> Iterator[tuple[str, str]]:
         mark = OPEN_END if short.harm == NOTE else BAD
         yield f"{mark} {HARM_WORDS[short.harm]}: {' + '.join(short.nets)}", "bad" if mark == BAD else ""
         yield f"    {short.why}", ""
-        yield f"    joined: {_some(short.joints, 20)} (lines {_some(map(str, short.readings))})", ""
+        yield f"    joined: {_some(short.joints, 20)} ({short.known}, lines {_some(map(str, short.readings))})", ""
         for site in short.sites:
             yield f"    {_site(site)}", ""
     for found in result.opens:
         yield "", ""
         yield f"{BAD} OPEN: {found.joint} ({found.net})", "bad"
-        yield f"    {found.why} (lines {_some(map(str, found.readings))})", ""
+        yield f"    {found.why} ({found.known}, lines {_some(map(str, found.readings))})", ""
     for conflict in result.conflicts:
         yield "", ""
         yield f"{OPEN_END} contradiction: {_pair(conflict.quiet)} was quiet, yet beeps join them:", ""
