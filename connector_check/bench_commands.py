@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,29 +11,14 @@ import click
 
 from connector_check.console import EXIT_CODES, emit, printable
 from connector_check.errors import InputError
+from connector_check.options import job_options, loading
 
 KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 
 
-def board_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """The options that choose a board and a scope."""
-    for option in reversed(
-        [
-            click.option("--map", "map_name", default="", metavar="ID|FILE", help="Pin map; not needed when the job names it."),
-            click.option("--layout", default="", metavar="L", help="Layout of the part."),
-            click.option("--variant", default="", metavar="V", help="Revision or wiring, where the map has several."),
-            click.option("--scope", type=click.Choice(["near", "wide", "all"]), default="near", show_default=True,
-                         help="Which pairs must be proven apart."),
-            click.option("--landings", is_flag=True, help="Ask for single signals to their board points as well."),
-        ]
-    ):  # fmt: skip
-        command = option(command)
-    return command
-
-
 @click.command()
 @click.argument("job", metavar="JOB.csv", type=click.Path(path_type=Path))
-@board_options
+@job_options
 @click.option(
     "--passes", type=click.IntRange(1, 5), default=1, show_default=True, help="Quiets wanted for each pair in scope."
 )
@@ -49,8 +33,7 @@ def board_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--bounce", type=click.FloatRange(0, 2), default=0.15, show_default=True, metavar="SECONDS",
               help="The same key within this time counts once.")  # fmt: skip
 def probe(
-    job: Path, map_name: str, layout: str, variant: str, scope: str, landings: bool, passes: int, side: str, plain: bool,
-    speak: bool, keys: str, assume: str, bounce: float,
+    job: Path, passes: int, side: str, plain: bool, speak: bool, keys: str, assume: str, bounce: float, **given: Any
 ) -> None:  # fmt: skip
     """The live session: says which two points to touch and takes each answer in one keystroke.
 
@@ -67,7 +50,7 @@ def probe(
         by_key = key_map(keys)
     except ValueError as error:
         raise click.BadParameter(str(error), param_hint="--keys") from None
-    opened = open_session(job, map_name, layout, variant, scope, landings, passes, side, speak, assume)
+    opened = open_session(job, given, passes, side, speak, assume)
     try:
         with opened:
             run(opened, by_key, bounce, plain)
@@ -81,11 +64,11 @@ def probe(
 
 @click.command()
 @click.argument("job", metavar="[JOB.csv]", default="", required=False)
-@board_options
+@job_options
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def plan(job: str, map_name: str, layout: str, variant: str, scope: str, landings: bool, form: str) -> None:
+def plan(job: str, form: str, **given: Any) -> None:
     """Print the touches still needed, in an order in which one lead stays put; on paper for a bench without a screen."""
-    from connector_check.jobfile import load_job, make_board
+    from connector_check.jobfile import load_job, make_board, noted_board
     from connector_check.obligations import obligations
     from connector_check.pinmap_library import find_pin_map
     from connector_check.planner import plan as make_plan
@@ -93,16 +76,17 @@ def plan(job: str, map_name: str, layout: str, variant: str, scope: str, landing
     from connector_check.renderers.plan import plan_lines
     from connector_check.replay import replay
 
+    scope = given["scope"]
     if job:
-        loaded = load_job(job, map_name, layout, variant)
-        board, entries, meter = loaded.board, loaded.entries, loaded.meter
-        standing = replay(board, entries, meter, scope)
-    elif map_name:
-        board = make_board(find_pin_map(map_name), layout, variant)
+        loaded = load_job(job, **loading(given))
+        board, standing = loaded.board, replay(loaded.board, loaded.entries, loaded.meter, scope)
+    elif given["map_name"]:
+        board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
+        board = noted_board(board, given["notes"]) if given["notes"] else board
         standing = replay(board, [], scope=scope)
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
-    found = make_plan(board, standing.knowledge, obligations(board, scope), landings)
+    found = make_plan(board, standing.knowledge, obligations(board, scope), given["landings"])
     if form == "json":
         emit(json.dumps(plan_json(found, board), indent=2))
     else:

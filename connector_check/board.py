@@ -5,7 +5,7 @@ Points are numbered: the joints first, then the shell as a whole (`SH`), then on
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from functools import cached_property
 from heapq import heappop, heappush
 from itertools import pairwise
@@ -38,11 +38,21 @@ class Board:
     points: names by number; net_of: each point's net, by number; number: point numbers by name.
     """
 
-    def __init__(self, pin_map: PinMap, layout: Layout, ties: Iterable[Collection[str]] = ()) -> None:
-        """ties: groups of nets that are one conductor on this board by design."""
+    def __init__(
+        self,
+        pin_map: PinMap,
+        layout: Layout,
+        ties: Iterable[Collection[str]] = (),
+        named: Mapping[str, str] | None = None,
+    ) -> None:
+        """ties: groups of nets that are one conductor on this board by design; named: board points by name (`TP4`),
+        each with its net.
+        """
+        self.named = dict(named or {})
+        self.ties = [frozenset(group) for group in ties]
         self.pin_map = pin_map
         self.tie_of: dict[str, str] = {}
-        for group in ties:
+        for group in self.ties:
             names = sorted({self.tie_of.get(name, name) for name in group})
             for net_name, tie in [*self.tie_of.items(), *((name, name) for name in group)]:
                 if tie in names:
@@ -85,6 +95,9 @@ class Board:
         exact: dict[str, int] = {}
         for net in self.nets:
             exact[net.name] = exact["@" + net.name] = self.board_point[net.name]
+        for name, net_name in self.named.items():
+            if net_name in self.board_point:
+                exact["@" + name] = self.board_point[net_name]
         for contact, joint in self.layout.joint_of.items():
             exact[contact] = self.number[joint]
         exact.update(self.number)

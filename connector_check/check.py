@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from connector_check.board import NEAR, Board
 from connector_check.findings import (
@@ -18,10 +19,14 @@ from connector_check.findings import (
 from connector_check.good_board import opens_against
 from connector_check.meter import UNKNOWN_METER, Meter
 from connector_check.obligations import obligations
-from connector_check.readings import UNSURE, Entry
+from connector_check.pinmap import GROUND
+from connector_check.readings import UNSURE, VOLTS, Entry
 from connector_check.replay import Standing, replay
-from connector_check.result import REWORK, Count, Record, Result
+from connector_check.result import CLEAR, REWORK, UNPROVEN, Count, Record, Result
 from connector_check.rework import ROW, rework_list
+
+if TYPE_CHECKING:
+    from connector_check.diode import DiodeFinding
 
 
 def check(
@@ -44,6 +49,10 @@ def check(
     against = opens_against(standing, good) if good is not None else []
     opens += [found for found in against if found.joint not in {known.joint for known in opens}]
     ledger, todo = account(board, standing.knowledge, needed, landings)
+    diode = _diode(standing)
+    decided = REWORK if against else verdict(standing, needed, landings)
+    if decided == CLEAR and any(found.kind in ("short", "open", "outlier") for found in diode):
+        decided = UNPROVEN
     return Result(
         map=board.pin_map.id,
         title=board.pin_map.title,
@@ -52,7 +61,7 @@ def check(
         scope=scope,
         landings_required=landings,
         meter=(meter.sounds_below, meter.silent_above),
-        verdict=REWORK if against else verdict(standing, needed, landings),
+        verdict=decided,
         shorts=tuple(shorts),
         harmless=tuple(find_harmless(standing)),
         opens=tuple(opens),
@@ -73,7 +82,23 @@ def check(
         ),
         assumptions=tuple(_assumptions(standing, scope, ledger.joins)),
         rework=rework_list(standing, needed, shorts, opens, leaks, order),
+        diode=tuple(diode),
     )
+
+
+def _diode(standing: Standing) -> list[DiodeFinding]:
+    """What the diode-mode readings say; the module is loaded only where there are any."""
+    if not any(entry.kind == VOLTS for entry in standing.entries):
+        return []
+    from connector_check.diode import DiodeReading, judge_diode
+
+    net_of = standing.board.net_of
+    readings = [
+        DiodeReading(next(p for p in entry.points if net_of[p].role != GROUND), entry.ohms or 0.0, entry.line)
+        for entry in standing.entries
+        if entry.kind == VOLTS
+    ]
+    return judge_diode(standing.board, readings)
 
 
 def _assumptions(standing: Standing, scope: str, joins: Count) -> list[str]:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from connector_check.bench_commands import plan, probe
+from connector_check.board_notes_command import board_notes
 from connector_check.console import EXIT_CODES, EXIT_INPUT, can_draw_lines, emit, printable, wants_colour, write_whole
 from connector_check.errors import InputError
+from connector_check.history_command import history
+from connector_check.meter_command import meter_test
 from connector_check.new_map_command import new_map
+from connector_check.options import job_options, loading
 
 POINTS_HELP = """\b
 Points are joints (4, A1B12, SH1), contacts (A1 means the joint that carries it),
@@ -49,35 +52,20 @@ def main() -> None:
     """
 
 
-def _job_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    for option in reversed(
-        [
-            click.argument("readings", metavar="READINGS"),
-            click.option("--map", "map_name", default="", metavar="ID|FILE", help="Pin map; goes before the job's own '# map:' line."),
-            click.option("--layout", default="", metavar="L", help="Layout of the part; default: the job's, else the map's first."),
-            click.option("--variant", default="", metavar="V", help="Revision or wiring, where the map has several."),
-            click.option("--scope", type=click.Choice(["near", "wide", "all"]), default="near", show_default=True,
-                         help="Which pairs must be proven apart: neighbours in line of sight, neighbours at all, every pair."),
-            click.option("--landings", is_flag=True, help="Require single signals to reach their board points as well."),
-        ]
-    ):  # fmt: skip
-        command = option(command)
-    return command
-
-
 @main.command(epilog=POINTS_HELP)
-@_job_options
+@click.argument("readings", metavar="READINGS")
+@job_options
 @click.option(
     "--format", "form", type=click.Choice(["text", "json", "csv", "markdown"]), default="text", show_default=True
 )
-def check(readings: str, map_name: str, layout: str, variant: str, scope: str, landings: bool, form: str) -> None:
+def check(readings: str, form: str, **given: Any) -> None:
     """Judge a job: shorts that matter, harmless ones, opens, what is unproven, the rework list.
 
     READINGS is a job file (CSV: pin_a,pin_b,reading,note) or - for standard input.
 
     Exit codes: 0 clear, 1 bad input, 2 usage, 3 rework, 4 unproven.
     """
-    result = _result(readings, map_name, layout, variant, scope, landings)
+    result = _result(readings, given)
     if form == "json":
         emit(json.dumps(result.as_json(), indent=2, ensure_ascii=True))
     elif form == "text":
@@ -93,35 +81,31 @@ def check(readings: str, map_name: str, layout: str, variant: str, scope: str, l
     sys.exit(EXIT_CODES[result.verdict])
 
 
-def _result(
-    readings: str, map_name: str, layout: str, variant: str, scope: str, landings: bool, order: str = "row"
-) -> Any:
+def _result(readings: str, given: dict[str, Any], order: str = "row") -> Any:
     from connector_check.check import check as run
     from connector_check.jobfile import load_job
 
-    job = load_job(readings, map_name, layout, variant)
-    named = job.header.get("map", "")
+    job = load_job(readings, **loading(given))
+    named, map_name = job.header.get("map", ""), given["map_name"]
     if map_name and named and map_name != named:
         click.echo(f"connector-check: the job says map {printable(named)}; checked as {job.board.pin_map.id}", err=True)
-    return run(job.board, job.entries, scope, landings, job.meter, order)
+    return run(job.board, job.entries, given["scope"], given["landings"], job.meter, order, job.good)
 
 
 @main.command()
-@_job_options
+@click.argument("readings", metavar="READINGS")
+@job_options
 @click.option("--order", type=click.Choice(["row", "harm"]), default="row", show_default=True,
               help="Along the joints as the iron travels, or worst first.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv", "markdown"]),
               help="Default: by the ending of -o (.csv, .md, .json), else text.")  # fmt: skip
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Write to a file, whole or not at all.")
-def rework(
-    readings: str, map_name: str, layout: str, variant: str, scope: str, landings: bool, order: str, form: str | None,
-    output: Path | None,
-) -> None:  # fmt: skip
+def rework(readings: str, order: str, form: str | None, output: Path | None, **given: Any) -> None:
     """Print the rework list alone: joints, what to do, what to probe again.
 
     Exit codes as for check.
     """
-    result = _result(readings, map_name, layout, variant, scope, landings, order)
+    result = _result(readings, given, order)
     by_ending = {".csv": "csv", ".md": "markdown", ".json": "json"}
     form = form or (by_ending.get(output.suffix.lower(), "text") if output else "text")
     if form == "text":
@@ -277,3 +261,6 @@ def demo() -> None:
 main.add_command(probe)
 main.add_command(plan)
 main.add_command(new_map)
+main.add_command(meter_test)
+main.add_command(board_notes)
+main.add_command(history)

@@ -16,7 +16,9 @@ from pathlib import Path
 
 from connector_check.board import Board
 from connector_check.errors import InputError, Problem
+from connector_check.good_board import ties_of
 from connector_check.meter import Meter
+from connector_check.pinmap import GROUND
 from connector_check.readings import (
     EVENTS,
     LEADS_BAD,
@@ -24,10 +26,12 @@ from connector_check.readings import (
     READINGS,
     REMARK,
     TAKEN_BACK,
+    VOLTS,
     WORDS_HELP,
     Entry,
     parse_reading,
 )
+from connector_check.replay import Standing
 
 MAX_BYTES = 64 * 1024 * 1024
 HEADERS = ("map", "layout", "variant", "meter")
@@ -38,13 +42,16 @@ _PURE_NUMBER = re.compile(r"[+-]?\d*[.,]?\d+\Z")
 
 @dataclass(frozen=True)
 class Job:
-    """A job as read: its header lines, the board it speaks of, and its entries in time order."""
+    """A job as read: its header lines, the board it speaks of, its entries in time order, and what stands on a sound
+    board that it is compared with.
+    """
 
     file: str
     header: dict[str, str]
     board: Board
     meter: Meter
     entries: list[Entry]
+    good: Standing | None = None
 
 
 @dataclass(frozen=True)
@@ -169,7 +176,7 @@ def parse(job: JobText, board: Board) -> list[Entry]:
             if b not in points:
                 points[b] = resolve(b)
             pa, pb = points[a], points[b]
-            if kind in READINGS and pa is not None and pb is not None and pa != pb:
+            if kind in READINGS and kind != VOLTS and pa is not None and pb is not None and pa != pb:
                 entries.append(Entry(line, kind, (pa, pb), ohms, note))
                 continue
             entry = _careful(job.file, line, board, kind, ohms, which, a, b, note, problems)
@@ -220,6 +227,14 @@ def _careful(
             found.append(point)
     if bad:
         return None
+    if kind == VOLTS and len(set(found)) == 2:
+        if sum(board.net_of[point].role == GROUND for point in found) != 1:
+            what = f"'{_shown(a)}' to '{_shown(b)}' in diode mode"
+            problems.append(
+                Problem(file, line, what, "the red lead sits on ground, the black one on a joint: '7,GND,0.512 V'")
+            )
+            return None
+        return Entry(line, kind, tuple(found), ohms, note)
     if kind in READINGS:
         if len(found) < 2:
             problems.append(
@@ -286,10 +301,20 @@ def meter_of(job: JobText) -> Meter:
     return Meter(low, high)
 
 
-def load_job(name: str, map_name: str = "", layout: str = "", variant: str = "") -> Job:
+def load_job(
+    name: str,
+    map_name: str = "",
+    layout: str = "",
+    variant: str = "",
+    *,
+    meter: str = "",
+    notes: str = "",
+    like: str = "",
+) -> Job:
     """Read a job file (`-` is standard input), find its pin map and layout, and parse its entries.
 
-    map_name, layout, variant: what the user asked for; each goes before the job's own header line. Raises InputError.
+    map_name, layout, variant, meter: what the user asked for; each goes before the job's own header line. meter:
+    `10:250` or a meter file; notes: a board notes file; like: the job of a sound board. Raises InputError.
     """
     from connector_check.pinmap_library import find_pin_map
 
@@ -308,10 +333,47 @@ def load_job(name: str, map_name: str = "", layout: str = "", variant: str = "")
             line = text.header_lines["map"]
             raise InputError.one(text.file, line, f"map '{_shown(wanted)}': {first.what}", first.remedy) from None
         raise
-    board = make_board(
-        pin_map, layout or text.header.get("layout", ""), variant or text.header.get("variant", ""), text
-    )
-    return Job(text.file, text.header, board, meter_of(text), parse(text, board))
+    chosen = (layout or text.header.get("layout", ""), variant or text.header.get("variant", ""))
+    board = make_board(pin_map, *chosen, text)
+    if notes:
+        board = noted_board(board, notes)
+    used = _given_meter(meter) if meter else meter_of(text)
+    good = None
+    if like:
+        good = _good_board(board, like, wanted)
+        ties = [*board.ties, *ties_of(good)]
+        board = Board(board.pin_map, board.layout, ties, board.named)
+    return Job(text.file, text.header, board, used, parse(text, board), good)
+
+
+def noted_board(board: Board, notes: str) -> Board:
+    """The board as a board notes file describes it. Raises InputError."""
+    from connector_check import board_notes
+    from connector_check.board_notes_file import load_board_notes
+
+    noted = load_board_notes(notes, board.pin_map)
+    pin_map = board_notes.apply(board.pin_map, noted)
+    layout = pin_map.layout(board.layout.id)
+    assert layout is not None
+    return Board(pin_map, layout, board_notes.ties_of(board.pin_map, noted), noted.points)
+
+
+def _given_meter(text: str) -> Meter:
+    from connector_check.meter_file import load_meter, parse_meter
+
+    found = load_meter(text) if text.endswith((".yaml", ".yml")) else parse_meter(text)
+    return Meter(found.meter.sounds_below, found.meter.silent_above, found.leads_ohms or 0.0)
+
+
+def _good_board(board: Board, like: str, map_name: str) -> Standing:
+    from connector_check.replay import replay
+
+    text = read_text(like)
+    theirs = text.header.get("map", map_name)
+    if theirs not in (map_name, board.pin_map.id):
+        raise InputError.one(text.file, text.header_lines["map"], f"the sound board's job is of map '{_shown(theirs)}'",
+                             f"compare with a job of {board.pin_map.id}")  # fmt: skip
+    return replay(board, parse(text, board), meter_of(text))
 
 
 def make_board(pin_map, layout_id: str, variant_id: str = "", text: JobText | None = None) -> Board:  # type: ignore[no-untyped-def]

@@ -11,6 +11,7 @@ BRIDGE_OHMS = 5.0
 @dataclass(frozen=True)
 class Meter:
     """Thresholds in ohms: must sound below `sounds_below`, must be silent above `silent_above`, either between.
+    leads_ohms: of the leads themselves, subtracted from ohms read; a lead check in the job goes before it.
 
     The default is the careful one for an unknown meter: the lowest and highest thresholds that makers print
     (10 ohm, many manuals; 250 ohm, from memory for one maker).
@@ -18,6 +19,7 @@ class Meter:
 
     sounds_below: float = 10.0
     silent_above: float = 250.0
+    leads_ohms: float = 0.0
 
 
 UNKNOWN_METER = Meter()

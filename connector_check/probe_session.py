@@ -5,15 +5,18 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 from types import TracebackType
+from typing import Any
 
 import click
 
 from connector_check.console import emit, printable
 from connector_check.jobfile import load_job, make_board, parse, read_text
 from connector_check.jobwriter import JobWriter
+from connector_check.options import loading
 from connector_check.pinmap_library import find_pin_map
 from connector_check.probe import Keyboard, Probe, Screen, run_keys, run_lines
 from connector_check.renderers.screen import plain_line
+from connector_check.replay import Standing
 from connector_check.session import Session
 from connector_check.terminal import KeyTerminal
 
@@ -21,7 +24,8 @@ from connector_check.terminal import KeyTerminal
 class OpenSession:
     """A probe on an open job file; closing it releases the file."""
 
-    def __init__(self, path: Path, probe: Probe, writer: JobWriter, told: list[str]) -> None:
+    def __init__(self, path: Path, good: Standing | None, probe: Probe, writer: JobWriter, told: list[str]) -> None:
+        self.good = good
         self.path, self.probe, self.writer, self.told = path, probe, writer, told
 
     def __enter__(self) -> OpenSession:
@@ -48,35 +52,36 @@ class OpenSession:
         session = self.probe.session
         board = session.board
         entries = parse(read_text(str(self.path)), board)
-        result = check(board, entries, session.scope, session.landings, session.meter)
+        result = check(board, entries, session.scope, session.landings, session.meter, good=self.good)
         standing = replay(board, entries, session.meter, session.scope)
         lines = [line for line, _ in result_lines(result)]
         return result.verdict, lines + residual_lines(residual(board, standing, session.scope, self.probe.assumptions))
 
 
 def open_session(
-    path: Path, map_name: str, layout: str, variant: str, scope: str, landings: bool, passes: int, side: str, speak: bool,
-    assume: str = "",
-) -> OpenSession:  # fmt: skip
-    """Open or create the job file and make the session of it. Raises InputError."""
+    path: Path, given: dict[str, Any], passes: int, side: str, speak: bool, assume: str = ""
+) -> OpenSession:
+    """Open or create the job file and make the session of it; given: the options of `options.job_options`. Raises
+    InputError.
+    """
     from connector_check.errors import InputError
     from connector_check.residual import assumptions_from
 
     assumptions = assumptions_from(assume)
     header: dict[str, str] = {}
-    if map_name:
-        board = make_board(find_pin_map(map_name), layout, variant)
-        header = {"map": map_name, "layout": board.layout.id}
-        if variant:
-            header["variant"] = variant
+    if given["map_name"]:
+        board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
+        header = {"map": given["map_name"], "layout": board.layout.id}
+        if given["variant"]:
+            header["variant"] = given["variant"]
     elif not path.exists():
         raise InputError.one(
             str(path), 0, "a new job and no pin map named", "give --map ID ('connector-check maps' lists them)"
         )
     writer = JobWriter.open(path, header)
     try:
-        job = load_job(str(path), map_name, layout, variant)
-        session = Session(job.board, job.entries, scope, landings, passes, job.meter)
+        job = load_job(str(path), **loading(given))
+        session = Session(job.board, job.entries, given["scope"], given["landings"], passes, job.meter)
     except BaseException:
         writer.close()
         raise
@@ -90,7 +95,7 @@ def open_session(
             told.append("no speech program found (espeak-ng, say); going on without")
     if job.entries:
         told.append(f"{len(job.entries)} lines of this job taken up; going on from there")
-    return OpenSession(path, Probe(session, writer, side, speaker, assumptions), writer, told)
+    return OpenSession(path, job.good, Probe(session, writer, side, speaker, assumptions), writer, told)
 
 
 def run(opened: OpenSession, keys: dict[str, str], bounce: float, plain: bool) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from math import inf
 from typing import NamedTuple
 
-BEEP, CHIRP, QUIET, UNSURE, OHMS = "beep", "chirp", "quiet", "unsure", "ohms"
+BEEP, CHIRP, QUIET, UNSURE, OHMS, VOLTS = "beep", "chirp", "quiet", "unsure", "ohms", "volts"
 LEADS_GOOD, LEADS_BAD, REWORKED, TAKEN_BACK, MASK_LOST = (
     "leads good",
     "leads bad",
@@ -14,13 +15,18 @@ LEADS_GOOD, LEADS_BAD, REWORKED, TAKEN_BACK, MASK_LOST = (
     "mask lost",
 )
 SOLDER_SEEN, REMARK = "solder seen", "remark"
-READINGS = (BEEP, CHIRP, QUIET, UNSURE, OHMS)
+READINGS = (BEEP, CHIRP, QUIET, UNSURE, OHMS, VOLTS)
 EVENTS = (LEADS_GOOD, LEADS_BAD, REWORKED, TAKEN_BACK, MASK_LOST, SOLDER_SEEN, REMARK)
-WORDS_HELP = "beep, chirp, quiet, unsure, ohms (0.4, 4.7k, OL), or an event: " + ", ".join(EVENTS)
+WORDS_HELP = (
+    "beep, chirp, quiet, unsure, ohms (0.4, 4.7k, OL), volts in diode mode (0.512 V, OL V), or an event: "
+    + ", ".join(EVENTS)
+)
 
 _OHMS = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([kKmMrR]?)\s*(?:ohms?|\u03a9|\u2126)?\Z")
+_VOLTS = re.compile(r"([0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)\s*(m?)[vV](?:olts?)?\Z")
+_OVER = re.compile(r"(?:OL|O\.L\.?|0L)\s*V(?:OLTS?)?\Z", re.IGNORECASE)
 _SCALE = {"": 1.0, "r": 1.0, "R": 1.0, "k": 1e3, "K": 1e3, "M": 1e6}
-_TAKEN = re.compile(r"taken back(?: (beep|chirp|quiet|unsure|ohms))?\Z")
+_TAKEN = re.compile(r"taken back(?: (beep|chirp|quiet|unsure|ohms|volts))?\Z")
 _LEADS = re.compile(r"(leads good)\s+(.+)\Z")
 
 
@@ -28,7 +34,8 @@ class Entry(NamedTuple):
     """One line of a job.
 
     line: its line in the file, 1-based; kind: one of READINGS or EVENTS; points: the point numbers it names (two for
-    a reading, any number for an event); ohms: the value as read, infinite for OL; note: the user's own words;
+    a reading, any number for an event); ohms: the value as read, infinite for OL (volts for a
+    diode-mode reading); note: the user's own words;
     which: the kind of reading that a `taken back` names, or "".
     """
 
@@ -56,6 +63,9 @@ def parse_reading(text: str) -> tuple[str, float | None, str] | None:
     ohms = parse_ohms(text)
     if ohms is not None:
         return OHMS, ohms, ""
+    volts = parse_volts(text)
+    if volts is not None:
+        return VOLTS, volts, ""
     if match := _TAKEN.match(word):
         return TAKEN_BACK, None, match[1] or ""
     if (match := _LEADS.match(word)) and (ohms := parse_ohms(match[2])) is not None:
@@ -72,3 +82,21 @@ def parse_ohms(text: str) -> float | None:
     if not match or match[2] == "m":
         return None
     return float(match[1].replace(",", ".")) * _SCALE[match[2]]
+
+
+def parse_volts(text: str) -> float | None:
+    """Volts from `0.512 V`, `0,512V`, `512 mV`; infinite for `OL V`; None for anything else, a bare `OL` included.
+
+    A minus sign is refused: it means swapped leads or volts left on the board.
+
+    >>> parse_volts("0.512 V"), parse_volts("512 mV"), parse_volts("OL V"), parse_volts("OL"), parse_volts("0.5")
+    (0.512, 0.512, inf, None, None)
+    """
+    text = text.strip()
+    if _OVER.match(text):
+        return inf
+    match = _VOLTS.match(text)
+    if not match:
+        return None
+    value = float(match[1].replace(",", "."))
+    return value / 1000 if match[2] else value

@@ -95,7 +95,7 @@ def replay(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER,
 
     scope: which neighbours solder can bridge when it decides what a rework made stale.
     """
-    standing = Standing(board, meter, scope)
+    standing = Standing(board, meter, scope, leads_ohms=meter.leads_ohms)
     live: dict[int, Entry] = {}
     heated: set[int] = set()
     last_good = 0

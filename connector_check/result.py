@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+if TYPE_CHECKING:
+    from connector_check.diode import DiodeFinding
 
 CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
 
@@ -147,6 +150,7 @@ class Result(NamedTuple):
     record: Record
     assumptions: tuple[str, ...]
     rework: tuple[ReworkStep, ...] = ()
+    diode: tuple[DiodeFinding, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The machine-readable result, schema 1, as plain lists and dictionaries."""
@@ -183,6 +187,7 @@ class Result(NamedTuple):
             "opens": [_plain(o) for o in self.opens],
             "measure": [_plain(m) for m in self.measure],
             "leaks": [_plain(leak) for leak in self.leaks],
+            "diode": [_plain(d) for d in self.diode],
             "conflicts": [_plain(c) for c in self.conflicts],
             "unproven": [list(pair) for pair in self.unproven],
             "ledger": {

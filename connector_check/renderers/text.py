@@ -90,6 +90,16 @@ def result_lines(result: Result) -> Iterator[tuple[str, str]]:
     for leak in result.leaks:
         yield "", ""
         yield f"{OPEN_END} {_pair(leak.pair)} ({' + '.join(leak.nets)}): {leak.why}", ""
+    if result.diode:
+        from connector_check.diode import LIMITS
+
+        yield "", ""
+        yield "[d] diode mode:", ""
+        for said in result.diode:
+            volts = "OL" if said.volts is None else f"{said.volts:g} V"
+            yield f"    {said.kind}: {said.joint} ({said.net}) {volts}: {said.why}", ""
+        for limit in LIMITS:
+            yield f"    {limit}", ""
     if result.harmless:
         yield "", ""
         yield "[=] harmless, not to be reworked:", ""
@@ -105,7 +115,7 @@ def result_lines(result: Result) -> Iterator[tuple[str, str]]:
     ledger = result.ledger
     yield f"proven: {_count('joins', ledger.joins)}, {_count('isolation', ledger.isolation)}, " + (
         _count("landings", ledger.landings) if result.landings_required
-        else f"landings {ledger.landings_reached} of {ledger.landings_listed} (not required)"
+        else f"landings {ledger.landings_reached} of {ledger.landings_listed} (not required; without one a single joint is not checked)"
     ), ""  # fmt: skip
     yield f"not in scope: {ledger.not_in_scope} pairs that must be apart were not asked for", ""
     record = result.record

@@ -1,0 +1,69 @@
+"""The command `board-notes`: notes for one connector derived from an open board file."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import click
+
+from connector_check.console import emit, printable, write_whole
+from connector_check.errors import InputError
+
+COMMENTS = {
+    "ties": "contacts of these nets are on one net of the board",
+    "paths": "parts between nets of the connector; only single parts and two in series are followed",
+    "not_fitted": "contacts without a pad on the footprint",
+    "left_open": "pads without a net, or with nothing else on it",
+    "points": "test points on nets of the connector",
+    "volts": "read from net names; confirm",
+}
+MAX_BOARD_BYTES = 100_000_000
+
+
+@click.command("board-notes")
+@click.argument("board", metavar="BOARD.kicad_pcb", type=click.Path(path_type=Path))
+@click.argument("reference", metavar="REF")
+@click.option("--map", "map_id", metavar="ID", required=True, help="Pin map of the connector, by id or .yaml file.")
+@click.option("--variant", default="", metavar="NAME", help="Variant of the map.")
+@click.option("-o", "--output", metavar="FILE", type=click.Path(path_type=Path), help="Write here; must not exist yet.")
+def board_notes(board: Path, reference: str, map_id: str, variant: str, output: Path | None) -> None:
+    """Derive board notes for connector REF: ties, paths, contacts left open, shell.
+
+    Parts are told by reference designator and value; what could not be told is listed at the end of the notes.
+    """
+    from connector_check.board_notes_file import notes_text, parse_board_notes
+    from connector_check.board_notes_kicad import derive
+    from connector_check.pinmap_library import find_pin_map
+
+    if output is not None and os.path.lexists(output):
+        raise InputError.one(str(output), 0, "exists already and is left as it is", "choose another name")
+    pin_map = find_pin_map(map_id)
+    if variant:
+        chosen = pin_map.with_variant(variant)
+        if chosen is None:
+            known = ", ".join(v.id for v in pin_map.variants) or "none"
+            raise InputError.one(pin_map.id, 0, f"no variant '{variant}'", f"it has {known}")
+        pin_map = chosen
+    notes, listed = derive(_text(board), reference, pin_map, board.name)
+    text = notes_text(notes, listed, COMMENTS)
+    parse_board_notes(text.encode(), str(output or "board notes"), pin_map)
+    if output is None:
+        emit(text)
+        return
+    write_whole(output, text)
+    counts = f"{len(notes.ties)} ties, {len(notes.paths)} paths, {len(notes.left_open)} contacts left open"
+    emit(printable(f"Wrote {output}: {counts}; {len(listed)} remarks at its end. Hold it against the schematic.\n"))
+
+
+def _text(board: Path) -> str:
+    from connector_check.new_map_sources import decode
+
+    try:
+        with open(board, "rb") as handle:
+            raw = handle.read(MAX_BOARD_BYTES + 1)
+    except OSError as error:
+        raise InputError.one(
+            str(board), 0, f"cannot be read ({error.strerror})", "check the name and its rights"
+        ) from None
+    return decode(raw, str(board), MAX_BOARD_BYTES)

@@ -1,0 +1,249 @@
+"""Diode-mode readings: shorts, opens, outliers among peers, and what they cannot see."""
+
+from __future__ import annotations
+
+from math import inf, log
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from connector_check.board import Board
+from connector_check.diode import (
+    FEWEST_PEERS,
+    LIMITS,
+    LISTED,
+    NO_JUNCTION,
+    OPEN,
+    OTHER_DATA,
+    OUTLIER,
+    SHORT,
+    SHORT_VOLTS,
+    SPREAD_VOLTS,
+    DiodeFinding,
+    DiodeReading,
+    band,
+    judge_diode,
+    peer_group,
+)
+from connector_check.pinmap_file import parse_pin_map
+from connector_check.pinmap_library import find_pin_map, list_ids
+from connector_check.readings import parse_volts
+
+BUS_YAML = """\
+format: 1
+id: bus
+title: a bus for the tests
+source: [{document: invented for the tests, known: memory}]
+nets:
+  GND: {role: ground, contacts: [1]}
+  +5V: {role: power, volts: 5, contacts: [2]}
+  D0: {role: data, contacts: [3]}
+  D1: {role: data, contacts: [4]}
+  D2: {role: data, contacts: [5]}
+  D3: {role: data, contacts: [6]}
+  D4: {role: data, contacts: [7]}
+  D5: {role: data, contacts: [8]}
+  D6: {role: data, contacts: [9]}
+  D7: {role: data, contacts: [10]}
+  TX1+: {role: data, contacts: [11]}
+  TX1-: {role: data, contacts: [12]}
+  VIDEO: {role: data, contacts: [13]}
+  USB: {role: data, contacts: [14, 15]}
+  ACK: {role: data, contacts: [16]}
+  BUSY: {role: data, contacts: [17]}
+  SELECT: {role: data, contacts: [18]}
+  STROBE: {role: data, contacts: [19]}
+  NC: {role: reserved, contacts: [20]}
+paths:
+  - {between: [VIDEO, GND], ohms: [75, 75], why: a termination, absent: may}
+layouts:
+  - id: row
+    source: invented for the tests
+    pads: [{row: [1..20], start: [0, 0], step: [0.5, 0], size: [0.3, 1]}]
+"""
+D_LINES = [f"D{n}" for n in range(8)]
+
+
+def bus() -> Board:
+    pin_map = parse_pin_map(BUS_YAML.encode(), "bus.yaml")
+    return Board(pin_map, pin_map.layouts[0])
+
+
+BUS = bus()
+
+
+def judged(volts: dict[str, float], resolution: float = 0.001) -> dict[str, DiodeFinding]:
+    """Findings by joint, from volts by net or joint name."""
+    readings = []
+    for line, (name, value) in enumerate(volts.items(), 1):
+        point = BUS.joints_of[name][0] if name in BUS.joints_of else BUS.number[name]
+        readings.append(DiodeReading(point, value, line))
+    return {f.net: f for f in judge_diode(BUS, readings, resolution)}
+
+
+@pytest.mark.parametrize(
+    ("text", "volts"),
+    [("0.512 V", 0.512), ("0,512V", 0.512), (" .5 v ", 0.5), ("512 mV", 0.512), ("512mv", 0.512), ("0.5 volts", 0.5),
+     ("0 V", 0.0), ("OL V", inf), ("olV", inf), ("O.L V", inf), ("0L V", inf)],
+)  # fmt: skip
+def test_volts(text, volts):
+    assert parse_volts(text) == pytest.approx(volts)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["OL", "o.l", "0L", "0.5", "512", "512 MV", "5 kV", "-0.5 V", "V", "mV", "", "1e-3 V", "nan V", "inf V", "٣ V"],
+)
+def test_no_volts(text):
+    assert parse_volts(text) is None
+
+
+@pytest.mark.parametrize(
+    ("names", "group"),
+    [("D0 D7 D00 D15", "lines D"), ("DAT0 DAT3", "lines DAT"), ("TX1+ TX1- TX2+", "lanes TX"), ("ML0+ ML3-", "lanes ML"),
+     ("PETp0 PETn15", "lanes PET"), ("D0+ D2- CK+ CK-", "lanes D and CK"), ("D+ D-", "pair D"), ("DA+ DD-", "pairs DA to DD"),
+     ("RED BLUE", "colours"), ("HPD -OE nSTROBE", OTHER_DATA), ("MAKER1 VENDOR38 GPIO4 LED1#", "")],
+)  # fmt: skip
+def test_groups(names, group):
+    assert {peer_group(name) for name in names.split()} == {group}
+
+
+def test_agreeing_lines_get_no_finding():
+    assert judged({name: 0.51 + 0.002 * n for n, name in enumerate(D_LINES)}) == {}
+
+
+def test_short_open_and_outliers():
+    found = judged(dict(zip(D_LINES, [0.51, 0.512, inf, 0.003, 0.508, 0.71, 0.33, 0.511], strict=True)))
+    assert {net: f.kind for net, f in found.items()} == {"D3": SHORT, "D2": OPEN, "D5": OUTLIER, "D6": OUTLIER}
+    assert "higher" in found["D5"].why and "lower" in found["D6"].why
+    assert found["D2"].volts is None and found["D2"].readings == (3,) and found["D2"].joint == "5"
+    low, high = found["D5"].expected
+    assert low < 0.51 < high < 0.71
+    assert list(found) == ["D3", "D2", "D5", "D6"]
+
+
+def test_two_bridged_signals_are_not_found_and_the_limits_say_so():
+    """Twice the diode area lowers both by n x 18 mV (n 1 to 2), HiLevel note L45 and arithmetic."""
+    for n in (1.0, 1.5, 2.0):
+        drop = n * 0.02585 * log(2)
+        assert 0.0178 <= drop <= 0.036
+        for spread in (0.0, 0.001, 0.005):
+            for pair in (("D0", "D1"), ("D3", "D7")):
+                volts = {
+                    name: 0.52 + spread * (k % 3 - 1) - (drop if name in pair else 0) for k, name in enumerate(D_LINES)
+                }
+                assert judged(volts) == {}
+    assert "bridged together still pass" in LIMITS[0] and "18 to 36 mV" in LIMITS[0]
+    assert SPREAD_VOLTS > 0.036
+
+
+def test_all_over_range_is_no_junction_expected():
+    """A bidirectional protection diode (TI SLLA305A table 4-9) and AC-coupled lanes (GIGABYTE manual p.97) read OL."""
+    found = judged(dict.fromkeys(D_LINES, inf))
+    assert {f.kind for f in found.values()} == {NO_JUNCTION} and len(found) == 8
+    assert "not seen" in found["D0"].why
+
+
+def test_over_range_counts_as_open_only_where_half_the_lines_show_a_junction():
+    half = {name: (inf if n < 4 else 0.5) for n, name in enumerate(D_LINES)}
+    assert {f.kind for f in judged(half).values()} == {OPEN}
+    few = half | {"D4": inf}
+    found = judged(few)
+    assert {f.kind for f in found.values()} == {LISTED}
+    assert "3 of 8" in found["D0"].why and "needed" in found["D7"].why
+
+
+def test_a_group_under_four_members_is_only_listed():
+    for count in range(1, FEWEST_PEERS):
+        found = judged(dict(zip(D_LINES[:count], [0.5, 0.9, inf], strict=False)))
+        assert [f.kind for f in found.values()] == [LISTED] * count
+    assert {f.kind for f in judged({"TX1+": 0.3, "TX1-": inf}).values()} == {LISTED}
+    assert judged({"TX1+": 0.01})["TX1+"].kind == SHORT
+
+
+def test_two_joints_of_one_net_show_an_open_between_them():
+    point = BUS.number
+    found = judge_diode(BUS, [DiodeReading(point["14"], 0.5, 1), DiodeReading(point["15"], inf, 2)])
+    assert [(f.kind, f.joint, f.readings) for f in found] == [(OPEN, "15", (1, 2)), (LISTED, "14", (1,))]
+
+
+def test_other_data_is_weak():
+    found = judged({"ACK": inf, "BUSY": 0.5, "SELECT": 0.51, "STROBE": 0.505, "USB": 0.9})
+    assert found["ACK"].kind == LISTED and "role only" in found["ACK"].why
+    assert found["USB"].kind == OUTLIER and "by design" in found["USB"].why
+
+
+def test_near_zero_over_a_part_by_design_asks_for_ohms():
+    """75 ohm to ground at a video output: ADV7123 data sheet p.18-19; at 0.5 mA it reads 0.038 V."""
+    found = judged({"VIDEO": 0.0375, "ACK": 0.0375})
+    assert found["VIDEO"].kind == LISTED and "75" not in found["VIDEO"].why and "measure ohms" in found["VIDEO"].why
+    assert found["ACK"].kind == SHORT
+
+
+def test_a_line_tied_to_ground_by_design_is_no_short():
+    board = Board(BUS.pin_map, BUS.layout, [["ACK", "GND"]])
+    (found,) = judge_diode(board, [DiodeReading(board.number["16"], 0.0, 1)])
+    assert found.kind == LISTED and "by design" in found.why
+
+
+def test_supply_ground_and_reserved():
+    found = judged({"+5V": 0.02, "GND": 0.0, "NC": inf, "@D0": 0.5})
+    assert {net: f.kind for net, f in found.items()} == {"+5V": SHORT, "GND": LISTED, "NC": LISTED, "D0": LISTED}
+    assert "low-ohm" in found["+5V"].why
+    assert judged({"+5V": 0.4})["+5V"].kind == LISTED
+
+
+def test_the_last_reading_of_a_joint_counts():
+    readings = [DiodeReading(BUS.joints_of[name][0], 0.5, n) for n, name in enumerate(D_LINES, 1)]
+    readings += [DiodeReading(readings[0].point, inf, 20)]
+    assert [f.readings for f in judge_diode(BUS, readings)] == [(20,)]
+    assert judge_diode(BUS, [*readings, DiodeReading(readings[0].point, 0.5, 21)]) == []
+
+
+def test_a_coarse_meter_widens_the_band():
+    narrow, wide = band([0.5] * 8, 0.001), band([0.5] * 8, 0.01)
+    assert narrow == pytest.approx((0.45, 0.55)) and wide == pytest.approx((0.5 - 0.07413, 0.5 + 0.07413))
+
+
+@given(
+    st.floats(0.3, 0.8),
+    st.lists(st.floats(-0.024, 0.024), min_size=8, max_size=8),
+    st.dictionaries(st.integers(0, 7), st.sampled_from(["open", "short", "high"]), max_size=3),
+)
+def test_few_faults_among_sound_peers_are_all_found_and_nothing_else(base, noise, faults):
+    """Sound peers within a few tens of mV (common practice, no source); faults of tens of percent stand out of them."""
+    fault_volts = {"open": inf, "short": 0.0, "high": base + 0.4}
+    kinds = {"open": OPEN, "short": SHORT, "high": OUTLIER}
+    volts = {f"D{n}": fault_volts[faults[n]] if n in faults else base + noise[n] for n in range(8)}
+    assert {net: f.kind for net, f in judged(volts).items()} == {f"D{n}": kinds[kind] for n, kind in faults.items()}
+
+
+@given(st.lists(st.floats(0.2, 1.0), min_size=4, max_size=8), st.floats(-0.1, 0.1))
+def test_moving_all_lines_moves_the_band(volts, shift):
+    low, high = band(volts)
+    moved = band([v + shift for v in volts])
+    assert moved == pytest.approx((low + shift, high + shift))
+
+
+@given(st.dictionaries(st.sampled_from(BUS.points), st.floats(0, 3) | st.just(inf)))
+def test_any_readings_give_at_most_one_finding_a_joint(volts):
+    readings = [DiodeReading(BUS.number[name], value, n) for n, (name, value) in enumerate(volts.items(), 1)]
+    found = judge_diode(BUS, readings)
+    assert len({f.joint for f in found}) == len(found) <= len(readings)
+    for f in found:
+        assert volts[f.joint] < SHORT_VOLTS or f.kind != SHORT
+        assert volts[f.joint] == inf or f.kind not in (OPEN, NO_JUNCTION)
+
+
+def test_shipped_maps_have_buses_to_compare():
+    groups: dict[str, dict[str, int]] = {}
+    for map_id in list_ids():
+        counts = groups.setdefault(map_id, {})
+        for net in find_pin_map(map_id).nets:
+            if net.role == "data":
+                counts[peer_group(net.name)] = counts.get(peer_group(net.name), 0) + 1
+    assert groups["db25-ieee1284"]["lines D"] == 8 and groups["compactflash-50"]["lines D"] == 16
+    assert groups["usb-c-24"]["lanes TX"] == groups["usb-c-24"]["lanes RX"] == 4
+    assert groups["microsd"]["lines DAT"] == 4 and groups["displayport"]["lanes ML"] == 8
+    assert groups["obd2-j1962"][""] == 7
