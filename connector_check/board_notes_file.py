@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from connector_check.board_notes import SHELL_RULES, BoardNotes, ShellRule, merged
-from connector_check.errors import InputError, Problem
+from connector_check.errors import InputError, Problem, read_capped
 from connector_check.new_map_text import names_list, printable, quoted
 from connector_check.pinmap import GROUND, POWER, SHELL, DesignPath, PinMap
 from connector_check.pinmap_file import NAME, _Reader
@@ -29,12 +29,7 @@ def load_board_notes(path: Path | str, pin_map: PinMap, name: str = "") -> Board
     name: what to call the file in messages (default: the path as given). Raises InputError with all problems.
     """
     file = name or str(path)
-    try:
-        with open(path, "rb") as handle:
-            raw = handle.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise InputError.one(file, 0, f"cannot be read ({error.strerror})", "check the name and its rights") from None
-    return parse_board_notes(raw, file, pin_map)
+    return parse_board_notes(read_capped(path, file, MAX_BYTES), file, pin_map)
 
 
 def parse_board_notes(raw: bytes, file: str, pin_map: PinMap) -> BoardNotes:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from connector_check.board import Board
-from connector_check.errors import InputError, Problem
+from connector_check.errors import InputError, Problem, read_capped
 from connector_check.good_board import ties_of
 from connector_check.meter import Meter
 from connector_check.pinmap import GROUND
@@ -68,14 +68,7 @@ class JobText:
 def read_text(name: str) -> JobText:
     """Read a job file (`-` is standard input) and its header lines. Raises InputError."""
     file = "standard input" if name == "-" else name
-    try:
-        if name == "-":
-            raw = sys.stdin.buffer.read(MAX_BYTES + 1)
-        else:
-            with open(name, "rb") as handle:
-                raw = handle.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise InputError.one(file, 0, f"cannot be read ({error.strerror})", "check the name and its rights") from None
+    raw = sys.stdin.buffer.read(MAX_BYTES + 1) if name == "-" else read_capped(name, file, MAX_BYTES)
     return decode(raw, file)
 
 

@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
-from connector_check.errors import InputError
+from connector_check.errors import InputError, read_capped
 from connector_check.meter import UNKNOWN_METER, Meter
 from connector_check.pinmap_file import _Reader
 from connector_check.readings import BEEP, QUIET
@@ -76,14 +76,9 @@ def parse_meter(text: str, file: str = "--meter", line: int = 0) -> MeterDescrip
 
 def load_meter(path: Path | str) -> MeterDescription:
     """Read and check a meter file. Raises InputError with every problem at once."""
-    try:
-        with open(path, "rb") as handle:
-            raw = handle.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise InputError.one(
-            str(path), 0, f"cannot be read ({error.strerror})", "give a meter file, or two ohms: 10:250"
-        ) from None
-    return parse_meter_file(raw, str(path))
+    return parse_meter_file(
+        read_capped(path, str(path), MAX_BYTES, "give a meter file, or two ohms: 10:250"), str(path)
+    )
 
 
 def parse_meter_file(raw: bytes, file: str) -> MeterDescription:

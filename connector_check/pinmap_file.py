@@ -6,7 +6,7 @@ import math
 import re
 from pathlib import Path
 
-from connector_check.errors import InputError, Problem
+from connector_check.errors import InputError, Problem, read_capped
 from connector_check.pinmap import (
     POWER,
     ROLES,
@@ -46,12 +46,7 @@ def load_pin_map(path: Path | str, name: str = "") -> PinMap:
     name: what to call the file in messages (default: the path as given). Raises InputError with all problems.
     """
     file = name or str(path)
-    try:
-        with open(path, "rb") as handle:
-            raw = handle.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise InputError.one(file, 0, f"cannot be read ({error.strerror})", "check the name and its rights") from None
-    return parse_pin_map(raw, file)
+    return parse_pin_map(read_capped(path, file, MAX_BYTES), file)
 
 
 def parse_pin_map(raw: bytes, file: str) -> PinMap:
