@@ -16,7 +16,8 @@ from connector_check.errors import InputError
 from connector_check.history_command import history
 from connector_check.meter_command import meter_test
 from connector_check.new_map_command import new_map
-from connector_check.options import job_options, loading
+from connector_check.options import complete_layout, complete_map, complete_pin, complete_variant, job_options, loading
+from connector_check.report_command import report
 
 POINTS_HELP = """\b
 Points are joints (4, A1B12, SH1), contacts (A1 means the joint that carries it),
@@ -56,7 +57,11 @@ def main() -> None:
 @click.argument("readings", metavar="READINGS")
 @job_options
 @click.option(
-    "--format", "form", type=click.Choice(["text", "json", "csv", "markdown"]), default="text", show_default=True
+    "--format",
+    "form",
+    type=click.Choice(["text", "json", "csv", "markdown", "html"]),
+    default="text",
+    show_default=True,
 )
 def check(readings: str, form: str, **given: Any) -> None:
     """Judge a job: shorts that matter, harmless ones, opens, what is unproven, the rework list.
@@ -65,6 +70,12 @@ def check(readings: str, form: str, **given: Any) -> None:
 
     Exit codes: 0 clear, 1 bad input, 2 usage, 3 rework, 4 unproven.
     """
+    if form == "html":
+        from connector_check.report_command import job_html
+
+        found, page = job_html(_job(readings, given), given["scope"], given["landings"])
+        emit(page)
+        sys.exit(EXIT_CODES[found])
     result = _result(readings, given)
     if form == "json":
         emit(json.dumps(result.as_json(), indent=2, ensure_ascii=True))
@@ -81,14 +92,20 @@ def check(readings: str, form: str, **given: Any) -> None:
     sys.exit(EXIT_CODES[result.verdict])
 
 
-def _result(readings: str, given: dict[str, Any], order: str = "row") -> Any:
-    from connector_check.check import check as run
+def _job(readings: str, given: dict[str, Any]) -> Any:
     from connector_check.jobfile import load_job
 
     job = load_job(readings, **loading(given))
     named, map_name = job.header.get("map", ""), given["map_name"]
     if map_name and named and map_name != named:
         click.echo(f"connector-check: the job says map {printable(named)}; checked as {job.board.pin_map.id}", err=True)
+    return job
+
+
+def _result(readings: str, given: dict[str, Any], order: str = "row") -> Any:
+    from connector_check.check import check as run
+
+    job = _job(readings, given)
     return run(job.board, job.entries, given["scope"], given["landings"], job.meter, order, job.good)
 
 
@@ -97,34 +114,42 @@ def _result(readings: str, given: dict[str, Any], order: str = "row") -> Any:
 @job_options
 @click.option("--order", type=click.Choice(["row", "harm"]), default="row", show_default=True,
               help="Along the joints as the iron travels, or worst first.")  # fmt: skip
-@click.option("--format", "form", type=click.Choice(["text", "json", "csv", "markdown"]),
-              help="Default: by the ending of -o (.csv, .md, .json), else text.")  # fmt: skip
+@click.option("--format", "form", type=click.Choice(["text", "json", "csv", "markdown", "html"]),
+              help="Default: by the ending of -o (.csv, .md, .json, .html), else text.")  # fmt: skip
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Write to a file, whole or not at all.")
 def rework(readings: str, order: str, form: str | None, output: Path | None, **given: Any) -> None:
     """Print the rework list alone: joints, what to do, what to probe again.
 
     Exit codes as for check.
     """
-    result = _result(readings, given, order)
-    by_ending = {".csv": "csv", ".md": "markdown", ".json": "json"}
+    by_ending = {".csv": "csv", ".md": "markdown", ".json": "json", ".html": "html"}
     form = form or (by_ending.get(output.suffix.lower(), "text") if output else "text")
-    if form == "text":
-        from connector_check.renderers import text
+    if form == "html":
+        from connector_check.report_command import rework_html
 
-        body = printable("\n".join(text.rework_lines(result.rework)) + "\n")
-    elif form == "json":
-        full = result.as_json()
-        body = json.dumps({key: full[key] for key in ("schema", "map", "layout", "verdict", "rework")}, indent=2) + "\n"
+        found, body = rework_html(_job(readings, given), given["scope"], given["landings"], order)
     else:
-        from connector_check.renderers import tables
-
-        table = tables.rework_table(result.rework)
-        body = tables.as_csv(table) if form == "csv" else tables.as_markdown(table)
+        result = _result(readings, given, order)
+        found, body = result.verdict, _rework_body(result, form)
     if output is None:
         emit(body)
     else:
         write_whole(output, body)
-    sys.exit(EXIT_CODES[result.verdict])
+    sys.exit(EXIT_CODES[found])
+
+
+def _rework_body(result: Any, form: str) -> str:
+    if form == "text":
+        from connector_check.renderers import text
+
+        return printable("\n".join(text.rework_lines(result.rework)) + "\n")
+    if form == "json":
+        full = result.as_json()
+        return json.dumps({key: full[key] for key in ("schema", "map", "layout", "verdict", "rework")}, indent=2) + "\n"
+    from connector_check.renderers import tables
+
+    table = tables.rework_table(result.rework)
+    return tables.as_csv(table) if form == "csv" else tables.as_markdown(table)
 
 
 @main.command()
@@ -171,12 +196,31 @@ def lint(files: tuple[str, ...]) -> None:
 
 
 @main.command()
-@click.argument("map_name", metavar="MAP")
-@click.option("--variant", default="", metavar="V", help="Show the map as that revision or wiring has it.")
+@click.argument("map_name", metavar="MAP", shell_complete=complete_map)
+@click.option(
+    "--variant",
+    default="",
+    metavar="V",
+    shell_complete=complete_variant,
+    help="Show the map as that revision or wiring has it.",
+)
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--face", is_flag=True, help="Draw the mating face, seen looking into the mouth.")
 @click.option("--solder", is_flag=True, help="Draw the solder joints.")
-@click.option("--layout", default="", metavar="L", help="Layout to draw; default: the job's, else the map's first.")
+@click.option(
+    "--pin",
+    default="",
+    metavar="PIN",
+    shell_complete=complete_pin,
+    help="One contact or joint: net, place, neighbours.",
+)
+@click.option(
+    "--layout",
+    default="",
+    metavar="L",
+    shell_complete=complete_layout,
+    help="Layout to draw; default: the job's, else the map's first.",
+)
 @click.option("--side", type=click.Choice(["component", "solder"]), default="component", show_default=True,
               help="The side of the board the joints are seen from.")  # fmt: skip
 @click.option("--rotate", type=click.Choice(["0", "90", "180", "270"]), default="0", show_default=True,
@@ -189,7 +233,7 @@ def lint(files: tuple[str, ...]) -> None:
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Write the drawing as an SVG file.")
 def show(
     map_name: str, variant: str, form: str, face: bool, solder: bool, layout: str, side: str, rotate: str, readings: str,
-    width: int, ascii_only: bool, output: Path | None,
+    width: int, ascii_only: bool, output: Path | None, pin: str,
 ) -> None:  # fmt: skip
     """Print one pin map: contacts, roles, nets, volts, layouts, sources; or draw its face or its solder joints.
 
@@ -207,8 +251,11 @@ def show(
         return
     if output or readings:
         raise click.UsageError("-o and --job go with a drawing: add --face or --solder")
-    from connector_check.renderers.maps import map_json, map_text
+    from connector_check.renderers.maps import map_json, map_text, pin_text
 
+    if pin:
+        emit(printable(pin_text(make_board(find_pin_map(map_name), layout, variant), pin, side)))
+        return
     pin_map = make_board(find_pin_map(map_name), layout, variant).pin_map
     emit(json.dumps(map_json(pin_map), indent=2) if form == "json" else printable(map_text(pin_map)))
 
@@ -264,3 +311,4 @@ main.add_command(new_map)
 main.add_command(meter_test)
 main.add_command(board_notes)
 main.add_command(history)
+main.add_command(report)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 BRIDGE_OHMS = 5.0
 """Solder reads well under this; probes on flux add up to several ohms (common practice, no source)."""
@@ -19,7 +19,7 @@ class Meter:
 
     sounds_below: float = 10.0
     silent_above: float = 250.0
-    leads_ohms: float = 0.0
+    leads_ohms: float = field(default=0.0, repr=False)
 
 
 UNKNOWN_METER = Meter()

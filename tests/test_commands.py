@@ -103,7 +103,13 @@ def test_tables_hold_every_finding(folder, form):
 
 @pytest.mark.parametrize(
     ("name", "start"),
-    [("list.csv", "step,joints"), ("list.md", "| step"), ("list.json", "{"), ("list.txt", "REWORK LIST")],
+    [
+        ("list.csv", "step,joints"),
+        ("list.md", "| step"),
+        ("list.json", "{"),
+        ("list.txt", "REWORK LIST"),
+        ("list.html", "<!doctype html>"),
+    ],
 )
 def test_rework_writes_by_ending(folder, name, start):
     done = run("rework", "bad.csv", "-o", name)

@@ -83,3 +83,15 @@ def test_words_the_demo_and_example_must_not_have(word):
     example = (ROOT / "examples" / "village-workshop-vga.csv").read_text()
     demo = CliRunner().invoke(main, ["demo"], catch_exceptions=False).stdout
     assert word not in (example + demo).lower()
+
+
+def test_the_picture_in_the_readme_is_what_the_program_draws(tmp_path):
+    (picture,) = re.findall(r"\]\((examples/[^)]*\.svg)\)", README)
+    lines = (ROOT / "examples" / "village-workshop-vga.csv").read_text().splitlines()
+    first = tmp_path / "round1.csv"
+    first.write_text("\n".join(lines[: next(i for i, line in enumerate(lines) if "reworked" in line)]) + "\n")
+    out = tmp_path / "out.svg"
+    CliRunner().invoke(
+        main, ["show", "vga-de15", "--solder", "--job", str(first), "-o", str(out)], catch_exceptions=False
+    )
+    assert out.read_text(encoding="utf-8") == (ROOT / picture).read_text(encoding="utf-8")

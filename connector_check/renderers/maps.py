@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from connector_check.board import Board
+from connector_check.errors import InputError
 from connector_check.pinmap import POWER, PinMap
 
 
@@ -143,4 +145,25 @@ def map_text(pin_map: PinMap) -> str:
     for source in pin_map.sources:
         note = f"; {source.note}" if source.note else ""
         lines.append(f"source: {source.document} ({source.known}{note})")
+    return "\n".join(lines) + "\n"
+
+
+def pin_text(board: Board, name: str, side: str) -> str:
+    """One point of a board: its contacts and net, where it sits, and its neighbours by gap. Raises InputError."""
+    from connector_check.jobfile import unknown_pin
+    from connector_check.places import place_words
+
+    point = board.resolve(name)
+    if point is None:
+        raise InputError([unknown_pin(board.pin_map.id, 0, board, name)])
+    net, point_name = board.net_of[point], board.points[point]
+    lines = [f"{point_name}: net {net.name}, {net.role}, {place_words(board, point, side)}"]
+    if point < len(board.joints):
+        carried = board.joints[point].contacts
+        lines.append("contacts: " + ", ".join(f"{c} {board.pin_map.names.get(c, '')}".strip() for c in carried))
+    near = sorted((gap, b if a == point_name else a) for a, b, gap in board.near_gaps if point_name in (a, b))
+    for gap, other in near:
+        other_net = board.net_of[board.number[other]]
+        harm = board.grade(net, other_net)
+        lines.append(f"  {gap:.2f} mm to {other} ({other_net.name}): a bridge is {harm.harm}, {harm.why}")
     return "\n".join(lines) + "\n"
