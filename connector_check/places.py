@@ -41,7 +41,9 @@ def place_words(board: Board, point: int, side: str = SOLDER_SIDE, rotate: int =
     if point == board.shell_point:
         return SHELL_ITSELF
     if point >= len(board.joints):
-        return f"the board's {board.net_of[point].name}: plane, test pad or part leg"
+        net = board.net_of[point].name
+        noted = [name for name, owner in board.named.items() if owner == net]
+        return f"the board's {net}: {' or '.join(noted) or 'plane, test pad or part leg'}"
     return _joint_places(board, side, rotate)[point]
 
 

@@ -192,7 +192,14 @@ def _wanted(board: Board, knowledge: Knowledge, needed: Obligations, landings: b
     for joint, point in needed.landings if landings else ():
         if model.status(joint, point) == UNKNOWN:
             model.join(joint, point)
-            wanted.append((joint, point, LANDING, f"does {board.points[joint]} reach its track?"))
+            wanted.append(
+                (
+                    joint,
+                    point,
+                    LANDING,
+                    f"does {board.points[joint]} reach its track? Touch the track or part behind it; pressing the joint can close an open",
+                )
+            )
     return wanted
 
 

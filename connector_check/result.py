@@ -9,8 +9,8 @@ if TYPE_CHECKING:
 
 CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
 
-MEASURED, INFERRED = "measured", "inferred"
-"""How a finding is known: read directly, or following from several readings."""
+MEASURED, INFERRED, ASSUMED = "measured", "inferred", "assumed from the map"
+"""How a finding is known: read directly, following from several readings, or from the map alone."""
 
 PointPair = tuple[str, str]
 
@@ -39,11 +39,12 @@ class Short(NamedTuple):
 
 
 class Harmless(NamedTuple):
-    """A join that is no fault."""
+    """A join that is no fault; that it is none is known from the map or the board notes."""
 
     nets: tuple[str, ...]
     joints: tuple[str, ...]
     why: str
+    known: str = ASSUMED
 
 
 class Open(NamedTuple):

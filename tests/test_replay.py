@@ -107,7 +107,7 @@ def test_a_bad_pin_of_one_net_is_harmless_and_never_in_the_rework_list():
     board = tiny_board()
     result = check(board, log(board, GOOD + "1 7 beep\nSH @GND beep\n"))
     assert result.verdict == "clear" and not result.rework and not result.shorts
-    assert [h.nets for h in result.harmless] == [("GND", "SHELL")]
+    assert [(h.nets, h.known) for h in result.harmless] == [(("GND", "SHELL"), "assumed from the map")]
 
 
 def test_reserved_to_data_is_a_note_and_no_rework():
@@ -192,3 +192,11 @@ def test_the_leads_own_ohms_are_subtracted():
     standing = replay(board, [Entry(1, LEADS_GOOD, (), 0.4), entry(board, 2, "2", "3", "ohms", 5.2)])
     assert standing.knowledge.joined(1, 2)
     assert not replay(board, [entry(board, 2, "2", "3", "ohms", 5.2)]).knowledge.joined(1, 2)
+
+
+def test_shorts_say_whether_they_were_measured_or_inferred():
+    board = tiny_board()
+    direct = check(board, log(board, "2 3 beep"))
+    assert [s.known for s in direct.shorts] == ["measured"]
+    chain = check(board, log(board, "2 3 beep\n3 5 beep"))
+    assert [(s.known, s.readings) for s in chain.shorts] == [("inferred", (1, 2))]
