@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from connector_check.console import emit, printable, write_whole
 from connector_check.errors import InputError
-from connector_check.meter_file import TOUCHES, MeterDescription, SelfTest, meter_text
 from connector_check.readings import BEEP, QUIET, parse_ohms
+
+if TYPE_CHECKING:
+    from connector_check.meter_file import MeterDescription, SelfTest
 
 ANSWERS = {"beep": BEEP, "b": BEEP, "quiet": QUIET, "q": QUIET, "back": ""}
 
@@ -26,6 +29,8 @@ def meter_test(output: Path | None) -> None:
     """
     if output is not None and os.path.lexists(output):
         raise InputError.one(str(output), 0, "exists already and is left as it is", "choose another name")
+    from connector_check.meter_file import meter_text
+
     described = _ask()
     text = meter_text(described)
     if output is None:
@@ -37,6 +42,8 @@ def meter_test(output: Path | None) -> None:
 
 
 def _ask() -> MeterDescription:
+    from connector_check.meter_file import TOUCHES
+
     name = click.prompt("name of the meter (empty: none)", default="", show_default=False, err=True)
     test = click.prompt("loose resistors in ohms, spaces between (say 22 47 100)", value_proc=_resistors, err=True)
     while (ohms := test.next()) is not None:
@@ -57,6 +64,8 @@ def _ask() -> MeterDescription:
 
 
 def _resistors(text: str) -> SelfTest:
+    from connector_check.meter_file import SelfTest
+
     values = [parse_ohms(word) for word in text.split()]
     if None in values:
         raise click.UsageError("ohms with spaces between, such as 22 47 100 or 4.7 0.1k")

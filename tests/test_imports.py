@@ -9,6 +9,7 @@ import pytest
 
 from tests.strategies import TINY_YAML
 
+HEAVY_AT_START = ("yaml", "connector_check.pinmap_file", "connector_check.check", "csv")
 HEAVY = ("pandas", "numpy", "tabulate", "importlib.metadata", "connector_check.renderers.tables")
 PROBE = """
 import sys
@@ -31,4 +32,22 @@ def test_light_commands_import_nothing_heavy(args, tmp_path):
     path = f"import sys; sys.path[:0] = {[p for p in sys.path if p]!r}\n"
     done = subprocess.run([sys.executable, "-c", path + code], capture_output=True, text=True, cwd=tmp_path)
     assert done.stdout
+    assert done.stderr.strip().splitlines()[-1] == "[]"
+
+
+def test_help_loads_nothing_but_the_commands():
+    code = PROBE.format(args=["--help"], heavy=(*HEAVY, *HEAVY_AT_START))
+    path = f"import sys; sys.path[:0] = {[p for p in sys.path if p]!r}\n"
+    done = subprocess.run([sys.executable, "-c", path + code], capture_output=True, text=True)
+    assert done.stderr.strip().splitlines()[-1] == "[]"
+
+
+def test_a_probing_step_imports_nothing_heavy(tmp_path):
+    (tmp_path / "tiny.yaml").write_text(TINY_YAML)
+    code = PROBE.format(args=["probe", "job.csv", "--map", "tiny.yaml"], heavy=("pandas", "numpy", "tabulate"))
+    path = f"import sys; sys.path[:0] = {[p for p in sys.path if p]!r}\n"
+    done = subprocess.run(
+        [sys.executable, "-c", path + code], capture_output=True, text=True, cwd=tmp_path, input="beep\nbeep\nquit\n"
+    )
+    assert "residual risk" in done.stdout
     assert done.stderr.strip().splitlines()[-1] == "[]"
