@@ -53,6 +53,8 @@ class _Grid:
         self.joints = joints
         self.cores = [_core(j) for j in joints]
         self.boxes = [(c[0] - c[4], c[1] - c[4], c[2] + c[4], c[3] + c[4]) for c in self.cores]
+        xs, ys = [x for b in self.boxes for x in (b[0], b[2])], [y for b in self.boxes for y in (b[1], b[3])]
+        self.span = max(max(xs) - min(xs), max(ys) - min(ys))
         self.buckets: dict[tuple[int, int], list[int]] = {}
         for i, box in enumerate(self.boxes):
             for key in self._keys(box, 0.0):
@@ -115,12 +117,10 @@ def neighbours(joints: tuple[Joint, ...], window: float = ADJACENT_MM) -> list[G
 def _nearest(grid: _Grid, i: int, window: float) -> list[tuple[int, float]]:
     box, core = grid.boxes[i], grid.cores[i]
     margin = min(grid.cell, window)
-    span = max(max(b[2] for b in grid.boxes) - min(b[0] for b in grid.boxes),
-               max(b[3] for b in grid.boxes) - min(b[1] for b in grid.boxes))  # fmt: skip
     while True:
         near = [(k, _core_gap(core, grid.cores[k])) for k in grid.around(box, margin) if k != i]
         least = min((distance for _, distance in near), default=inf)
-        if least <= margin or margin > span:
+        if least <= margin or margin > grid.span:
             return [(k, distance) for k, distance in near if distance <= least + TIE_MM]
         margin *= 2
 

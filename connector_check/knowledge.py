@@ -41,6 +41,8 @@ class Knowledge:
         self._beeps: list[tuple[int, int]] = []
         self._quiets: list[tuple[int, int]] = []
         self._neighbours: dict[int, list[int]] | None = None
+        self.bodies: dict[str, int] = {}
+        """For `obligations.body`: what it found, valid until the next join."""
 
     def find(self, point: int) -> int:
         """The representative point of a point's class."""
@@ -56,6 +58,7 @@ class Knowledge:
         """A beep between two points."""
         self._beeps.append((a, b))
         self._neighbours = None
+        self.bodies.clear()
         ra, rb = self.find(a), self.find(b)
         if ra == rb:
             return

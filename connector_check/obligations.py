@@ -143,6 +143,13 @@ def body(board: Board, knowledge: Knowledge, net_name: str) -> int:
     """The point that stands for a net's main group: its board point when a joint is joined to it, else a joint of the
     largest joined group of its joints.
     """
+    found = knowledge.bodies.get(net_name)
+    if found is None:
+        found = knowledge.bodies[net_name] = _body(board, knowledge, net_name)
+    return found
+
+
+def _body(board: Board, knowledge: Knowledge, net_name: str) -> int:
     joints = board.joints_of[net_name]
     point = board.board_point[net_name]
     if any(knowledge.joined(point, joint) for joint in joints) or not joints:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from pathlib import Path
 
 from connector_check.errors import InputError, Problem, read_capped
@@ -262,7 +263,8 @@ class _Reader:
         role = self.word(table, "role", what, ROLES, "data")
         if contacts is None:
             listed = self.names(table.entries.get("contacts"), f"'contacts' of {what}")
-            for contact in sorted({c for c, _ in listed if [n for n, _ in listed].count(c) > 1}):
+            counts = Counter(contact for contact, _ in listed)
+            for contact in sorted(contact for contact, count in counts.items() if count > 1):
                 self.say(line, f"contact '{contact}' twice in {what}", "list each contact once")
             contacts = tuple(dict.fromkeys(contact for contact, _ in listed))
             if not contacts:
