@@ -18,7 +18,6 @@ from connector_check.network import Network
 from connector_check.pinmap import GROUND, SHELL, DesignPath, Joint, Layout, Net, PinMap
 
 NEAR, WIDE, ALL = "near", "wide", "all"
-SCOPES = (NEAR, WIDE, ALL)
 
 
 class DesignOhms(NamedTuple):

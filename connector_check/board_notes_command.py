@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import click
 
-from connector_check.console import emit, printable, write_whole
+from connector_check.console import emit, printable, refuse_existing, write_whole
 from connector_check.errors import InputError
 
 COMMENTS = {
@@ -36,8 +35,8 @@ def board_notes(board: Path, reference: str, map_id: str, variant: str, output: 
     from connector_check.board_notes_kicad import derive
     from connector_check.pinmap_library import find_pin_map
 
-    if output is not None and os.path.lexists(output):
-        raise InputError.one(str(output), 0, "exists already and is left as it is", "choose another name")
+    if output is not None:
+        refuse_existing(output)
     pin_map = find_pin_map(map_id)
     if variant:
         chosen = pin_map.with_variant(variant)

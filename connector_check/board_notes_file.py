@@ -10,7 +10,7 @@ from connector_check.board_notes import SHELL_RULES, BoardNotes, ShellRule, merg
 from connector_check.errors import InputError, Problem, read_capped
 from connector_check.new_map_text import names_list, printable, quoted
 from connector_check.pinmap import GROUND, POWER, SHELL, DesignPath, PinMap
-from connector_check.pinmap_file import NAME, _Reader
+from connector_check.pinmap_file import NAME, Reader
 from connector_check.yaml_text import MAX_BYTES, Text, Tree, read_yaml
 
 MOST_VOLTS = 1000.0
@@ -42,7 +42,7 @@ def parse_board_notes(raw: bytes, file: str, pin_map: PinMap) -> BoardNotes:
     return found
 
 
-class _NotesReader(_Reader):
+class _NotesReader(Reader):
     def __init__(self, file: str, problems: list[Problem], pin_map: PinMap) -> None:
         super().__init__(file, problems)
         self.of_map = pin_map

@@ -10,8 +10,7 @@ import re
 from typing import NamedTuple
 
 from connector_check.kicad import Node
-from connector_check.new_map_kicad import _pad_net as pad_net
-from connector_check.new_map_kicad import _reference as reference_of
+from connector_check.new_map_kicad import pad_net, reference_of
 
 LINK_OHMS, COIL_OHMS, WINDING_OHMS = 0.5, 1.0, 1.2
 TOLERANCE = 0.1

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from connector_check.board import NEAR, Board
 from connector_check.findings import (
     account,
+    decide,
     find_conflicts,
     find_harmless,
     find_leaks,
     find_measures,
     find_opens,
     find_shorts,
-    verdict,
 )
 from connector_check.good_board import opens_against
 from connector_check.meter import UNKNOWN_METER, Meter
@@ -22,7 +22,7 @@ from connector_check.obligations import obligations
 from connector_check.pinmap import GROUND
 from connector_check.readings import UNSURE, VOLTS, Entry
 from connector_check.replay import Standing, replay
-from connector_check.result import CLEAR, REWORK, UNPROVEN, Count, Record, Result
+from connector_check.result import CLEAR, UNPROVEN, Count, Record, Result
 from connector_check.rework import ROW, rework_list
 
 if TYPE_CHECKING:
@@ -46,11 +46,12 @@ def check(
     standing = replay(board, entries, meter, scope)
     needed = obligations(board, scope)
     shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
-    against = opens_against(standing, good) if good is not None else []
-    opens += [found for found in against if found.joint not in {known.joint for known in opens}]
+    if good is not None:
+        told = {known.joint for known in opens}
+        opens += [found for found in opens_against(standing, good) if found.joint not in told]
     ledger, todo = account(board, standing.knowledge, needed, landings)
     diode = _diode(standing)
-    decided = REWORK if against else verdict(standing, needed, landings)
+    decided = decide(standing, (short.harm for short in shorts), opens, todo)
     if decided == CLEAR and any(found.kind in ("short", "open", "outlier") for found in diode):
         decided = UNPROVEN
     return Result(

@@ -30,6 +30,12 @@ def wants_colour() -> bool:
     return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
+def refuse_existing(path: Path) -> None:
+    """For commands that start a file a person goes on writing: raises InputError when it is there already."""
+    if os.path.lexists(path):
+        raise InputError.one(str(path), 0, "exists already and is left as it is", "choose another name")
+
+
 def can_draw_lines() -> bool:
     """Whether stdout's encoding has line-drawing characters."""
     try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection, Iterable
 from itertools import combinations
 
 from connector_check.board import Board
@@ -45,8 +46,9 @@ def short_groups(standing: Standing) -> list[list[int]]:
     for group in standing.knowledge.classes():
         if len(group) > 1:
             nets = {board.net_of[p].name: board.net_of[p] for p in group}
-            if len(nets) > 1 and board.worst(nets.values()).harm != HARMLESS:
-                found.append((GRADES.index(board.worst(nets.values()).harm), group))
+            harm = board.worst(nets.values()).harm
+            if harm != HARMLESS:
+                found.append((GRADES.index(harm), group))
     return [group for _, group in sorted(found)]
 
 
@@ -98,6 +100,8 @@ def _all_direct(board: Board, nets: dict[str, Net], direct: set[frozenset[str]])
 def find_harmless(standing: Standing) -> list[Harmless]:
     """Joins that are no fault: joints of one net, ground to ground, shell to ground where the map allows it."""
     board = standing.board
+    touching = {net.name for net in board.touching_nets}
+    board_points = set(board.board_point.values())
     found = []
     for group in standing.knowledge.classes():
         if len(group) < 2:
@@ -105,7 +109,6 @@ def find_harmless(standing: Standing) -> list[Harmless]:
         by_net: dict[str, list[int]] = {}
         for point in group:
             by_net.setdefault(board.net_of[point].name, []).append(point)
-        touching = {net.name for net in board.touching_nets}
         earth = [n for n in by_net if n in touching]
         bundles = [[n] for n in by_net if n not in earth]
         for name in earth:
@@ -117,7 +120,7 @@ def find_harmless(standing: Standing) -> list[Harmless]:
                 bundles.append([name])
         for names in bundles:
             points = [p for name in names for p in by_net[name]]
-            joints = sum(1 for p in points if p not in board.board_point.values())
+            joints = sum(1 for p in points if p not in board_points)
             if len(points) > 1 and (joints > 1 or names[0] in earth):
                 why = board.grade(_net(board, names[0]), _net(board, names[-1])).why
                 found.append(Harmless(tuple(sorted(names)), tuple(board.names(points)), why))
@@ -316,10 +319,14 @@ def account(
 def verdict(standing: Standing, needed: Obligations, landings_required: bool) -> str:
     """`rework`, `unproven` or `clear`, without building the findings (for simulations over many boards)."""
     board = standing.board
-    groups = short_groups(standing)
-    harmful = any(board.worst(board.net_of[p] for p in group).harm in HARMFUL for group in groups)
-    if harmful or find_opens(standing):
-        return REWORK
+    harms = [board.worst(board.net_of[p] for p in group).harm for group in short_groups(standing)]
     _, todo = account(board, standing.knowledge, needed, landings_required)
-    open_points = todo or standing.doubtful or standing.leaks or standing.resistive or standing.knowledge.conflicts()
-    return UNPROVEN if open_points else CLEAR
+    return decide(standing, harms, find_opens(standing), todo)
+
+
+def decide(standing: Standing, harms: Iterable[str], opens: Collection[Open], todo: Collection[Pair]) -> str:
+    """The verdict from findings already made: the shorts' harms, the opens, and the pairs still to be touched."""
+    if opens or any(harm in HARMFUL for harm in harms):
+        return REWORK
+    unsettled = todo or standing.doubtful or standing.leaks or standing.resistive or standing.knowledge.conflicts()
+    return UNPROVEN if unsettled else CLEAR

@@ -10,7 +10,6 @@ import csv
 import io
 import re
 import sys
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -128,7 +127,6 @@ def parse(job: JobText, board: Board) -> list[Entry]:
     started = False
     points: dict[str, int | None] = {}
     words: dict[str, tuple[str, float | None, str] | None] = {}
-    resolve = _resolver(board)
     last = 0
     try:
         for row in rows:
@@ -165,9 +163,9 @@ def parse(job: JobText, board: Board) -> list[Entry]:
                 continue
             kind, ohms, which = parsed
             if a not in points:
-                points[a] = resolve(a)
+                points[a] = board.resolve(_bare(a))
             if b not in points:
-                points[b] = resolve(b)
+                points[b] = board.resolve(_bare(b))
             pa, pb = points[a], points[b]
             if kind in READINGS and kind != VOLTS and pa is not None and pb is not None and pa != pb:
                 entries.append(Entry(line, kind, (pa, pb), ohms, note))
@@ -195,10 +193,6 @@ def _bare(cell: str) -> str:
 def _shown(cell: str) -> str:
     text = "".join(c if c.isprintable() else "?" for c in cell.strip())
     return text if len(text) <= 40 else text[:37] + "..."
-
-
-def _resolver(board: Board) -> Callable[[str], int | None]:
-    return lambda cell: board.resolve(_bare(cell))
 
 
 def _careful(

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from connector_check.console import emit, printable, write_whole
+from connector_check.console import emit, printable, refuse_existing, write_whole
 from connector_check.errors import InputError
 from connector_check.readings import BEEP, QUIET, parse_ohms
 
@@ -27,8 +26,8 @@ def meter_test(output: Path | None) -> None:
     Loose resistors, not on a board; good values are 22, 47 and 100 ohm, measured first in the ohms range. Questions
     go to stderr and answers may come from a file or a pipe, one a line: beep, quiet, or back for the answer before.
     """
-    if output is not None and os.path.lexists(output):
-        raise InputError.one(str(output), 0, "exists already and is left as it is", "choose another name")
+    if output is not None:
+        refuse_existing(output)
     from connector_check.meter_file import meter_text
 
     described = _ask()

@@ -22,7 +22,7 @@ from typing import NamedTuple
 
 from connector_check.errors import InputError, read_capped
 from connector_check.meter import UNKNOWN_METER, Meter
-from connector_check.pinmap_file import _Reader
+from connector_check.pinmap_file import Reader
 from connector_check.readings import BEEP, QUIET
 from connector_check.yaml_text import Table, read_yaml
 
@@ -88,7 +88,7 @@ def parse_meter_file(raw: bytes, file: str) -> MeterDescription:
     if not any(line.strip() and not line.lstrip().startswith(b"#") for line in raw.splitlines()):
         raise InputError.one(file, 0, "the file is empty", "a meter file starts with 'format: 1'")
     tree, problems = read_yaml(raw, file)
-    reader = _Reader(file, problems)
+    reader = Reader(file, problems)
     top = reader.table(tree, "the meter file", set(KEYS))
     found = _described(reader, top) if top else None
     if reader.problems or found is None:
@@ -96,7 +96,7 @@ def parse_meter_file(raw: bytes, file: str) -> MeterDescription:
     return found
 
 
-def _described(reader: _Reader, top: Table) -> MeterDescription:
+def _described(reader: Reader, top: Table) -> MeterDescription:
     what = "the meter file"
 
     def ohms(key: str, least: float) -> float | None:

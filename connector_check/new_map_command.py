@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import re
 from pathlib import Path
 
 import click
 
-from connector_check.console import emit, printable, write_whole
+from connector_check.console import emit, printable, refuse_existing, write_whole
 from connector_check.errors import InputError
 
 
@@ -39,8 +38,7 @@ def new_map(
     from connector_check.new_map_sources import gather
     from connector_check.new_map_told import told, told_roles, told_volts, unknown_volts
 
-    if os.path.lexists(output):
-        raise InputError.one(str(output), 0, "exists already and is left as it is", "choose another name")
+    refuse_existing(output)
     if output.suffix not in (".yaml", ".yml"):
         raise InputError.one(str(output), 0, "does not end in .yaml", f"write {output.name}.yaml")
     chosen = re.sub(r"[^a-z0-9.]+", "-", output.stem.lower()).strip("-.")

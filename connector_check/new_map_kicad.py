@@ -87,7 +87,7 @@ def board_part(raw: bytes, file: str, ref: str) -> Sources:
     A part on the bottom is turned over as well, so that its pads are seen from its own component side.
     """
     root = _kicad(decode(raw, file), file, "kicad_pcb", "board")
-    parts = [(_reference(part), part) for part in root.children if part.name in ("footprint", "module")]
+    parts = [(reference_of(part), part) for part in root.children if part.name in ("footprint", "module")]
     found = [part for name, part in parts if name == ref]
     if len(found) != 1:
         near = sorted({name for name, _ in parts if name[:1] in (ref[:1] or "J", "J")}, key=natural)
@@ -97,7 +97,7 @@ def board_part(raw: bytes, file: str, ref: str) -> Sources:
         )
     try:
         pads = _own_frame(found[0])
-        nets = [_pad_net(pad) for pad in found[0].all("pad")]
+        nets = [pad_net(pad) for pad in found[0].all("pad")]
     except ValueError as error:
         raise kicad_problem(file, error) from None
     named = [
@@ -121,7 +121,7 @@ def board_part(raw: bytes, file: str, ref: str) -> Sources:
     )
 
 
-def _reference(part: Node) -> str:
+def reference_of(part: Node) -> str:
     for child in part.children:
         if len(child.args) > 1 and (child.name, child.args[0]) in (("property", "Reference"), ("fp_text", "reference")):
             return child.args[1]
@@ -144,7 +144,7 @@ def _own_frame(part: Node) -> list[Pad]:
     return [replace(pad, y_mm=-pad.y_mm, rotation=-pad.rotation % 360) for pad in pads] if bottom else pads
 
 
-def _pad_net(pad: Node) -> tuple[str, str]:
+def pad_net(pad: Node) -> tuple[str, str]:
     net, function = pad.first("net"), pad.first("pinfunction")
     name = net.args[-1] if net is not None and net.args else ""
     return "" if name.startswith("unconnected-(") else name, function.args[0] if function and function.args else ""

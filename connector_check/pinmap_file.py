@@ -53,7 +53,7 @@ def load_pin_map(path: Path | str, name: str = "") -> PinMap:
 def parse_pin_map(raw: bytes, file: str) -> PinMap:
     """Check the bytes of a pin map file; see `load_pin_map`."""
     tree, problems = read_yaml(raw, file)
-    reader = _Reader(file, problems)
+    reader = Reader(file, problems)
     found = reader.pin_map(tree)
     if reader.problems or found is None:
         raise InputError(reader.problems)
@@ -74,7 +74,7 @@ def expand(item: str) -> list[str]:
     return [f"{match[1]}{n}" for n in numbers]
 
 
-class _Reader:
+class Reader:
     """Walks the tree and collects problems; a value that is wrong reads as None or its default."""
 
     def __init__(self, file: str, problems: list[Problem]) -> None:

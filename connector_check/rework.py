@@ -13,7 +13,6 @@ from connector_check.result import Leak, Open, PointPair, ReworkStep, Short
 from connector_check.stale import stale_after_rework
 
 ROW, HARM = "row", "harm"
-ORDERS = (ROW, HARM)
 OPEN_HARM, LEAK_HARM = "open", "leak"
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from connector_check.board import NEAR, Board
-from connector_check.findings import account, verdict
+from connector_check.findings import account, find_leaks, find_opens, find_shorts, verdict
 from connector_check.knowledge import UNKNOWN
 from connector_check.meter import UNKNOWN_METER, Meter
 from connector_check.obligations import Obligations, obligations
@@ -93,6 +93,7 @@ class Session:
         self.held: int | None = None
         self.began = len(self.entries)
         self.said: list[str] = []
+        self._ask_put_off = False
         self._plan: Plan | None = None
         self._refresh(replan=True)
 
@@ -196,8 +197,6 @@ class Session:
                 self.said.append("what was skipped or unsure comes back now")
         return touch
 
-    _ask_put_off = False
-
     def _second_pass(self) -> Step | None:
         if self.passes < 2:
             return None
@@ -209,9 +208,9 @@ class Session:
                 counts[key] = counts.get(key, 0) + 1
         wanted = []
         for obligation in self.needed.isolation:
-            for a, b in obligation.pairs[:1]:
-                if self.standing.knowledge.apart(a, b) and counts.get(frozenset((find(a), find(b))), 0) < self.passes:
-                    wanted.append((a, b))
+            a, b = obligation.pairs[0]
+            if self.standing.knowledge.apart(a, b) and counts.get(frozenset((find(a), find(b))), 0) < self.passes:
+                wanted.append((a, b))
         if not wanted:
             return None
         a, b = next((pair for pair in wanted if self.held in pair), wanted[0])
@@ -310,19 +309,13 @@ class Session:
         step = self.step()
         if step.points is None:
             raise ValueError("nothing to skip")
-        self._set_aside(step)
-
-    def _set_aside(self, step: Step) -> None:
-        assert step.points is not None
+        pair = frozenset(step.points)
         if step.kind == ASK_AGAIN:
-            self.asked_again.add(frozenset(step.points))
-        elif frozenset(step.points) in self.put_off:
-            # Skipped a second time: it goes behind the others and stays unproven until asked by name.
-            self.put_off.discard(frozenset(step.points))
-            self.put_off.add(frozenset(step.points))
+            self.asked_again.add(pair)
+        elif pair in self.put_off:
             raise ValueError("already skipped; answer it, or quit and come back: the job keeps everything")
         else:
-            self.put_off.add(frozenset(step.points))
+            self.put_off.add(pair)
         self._step = None
 
     def jump(self, name: str) -> None:
@@ -371,10 +364,11 @@ class Session:
 
     def findings_line(self) -> str:
         """Findings so far in one line."""
-        ledger, todo = account(self.board, self.standing.knowledge, self.needed, self.landings)
-        result = self.result()
-        bad = [f"{' + '.join(s.nets)} {s.harm}" for s in result.shorts] + [f"{o.joint} open" for o in result.opens]
-        bad += [f"{' - '.join(leak.pair)} {leak.ohms:g} ohm" for leak in result.leaks]
+        standing = self.standing
+        ledger, _ = account(self.board, standing.knowledge, self.needed, self.landings)
+        bad = [f"{' + '.join(s.nets)} {s.harm}" for s in find_shorts(standing)]
+        bad += [f"{o.joint} open" for o in find_opens(standing)]
+        bad += [f"{' - '.join(leak.pair)} {leak.ohms:g} ohm" for leak in find_leaks(standing)]
         proven = f"joins {ledger.joins.proven}/{ledger.joins.needed}, isolation {ledger.isolation.proven}/{ledger.isolation.needed}"
         return f"{proven}; " + ("; ".join(bad) if bad else "nothing bad so far")
 

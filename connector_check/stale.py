@@ -12,6 +12,7 @@ two links that are no bridges (to the shell and to the board), so a beep through
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
 from connector_check.board import NEAR, Board
 from connector_check.knowledge import Knowledge
@@ -23,8 +24,8 @@ def stale_after_rework(
 ) -> set[Entry]:
     """The standing readings that go stale when the joints `heated` (point numbers) have been reworked.
 
-    knowledge: what the standing readings prove before the rework. Links considered: the scope's neighbours, each joint to its net's board point, the shell to its joints, and board points of nets
-    that may be tied.
+    knowledge: what the standing readings prove before the rework. Links considered: the scope's neighbours, each joint
+    to its net's board point, the shell to its joints, and board points of nets that may be tied.
     """
     links = _possible_links(board, scope)
     neighbours: dict[int, set[int]] = {}
@@ -74,10 +75,9 @@ def stale_after_rework(
     return gone
 
 
-class _Links:
-    def __init__(self, bridges: list[tuple[int, int]], fixed: list[tuple[int, int]]) -> None:
-        self.bridges = bridges
-        self.fixed = fixed
+class _Links(NamedTuple):
+    bridges: list[tuple[int, int]]
+    fixed: list[tuple[int, int]]
 
 
 def _possible_links(board: Board, scope: str) -> _Links:

@@ -426,10 +426,10 @@ def test_shipped_maps_draw(name):
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_numbers_lie_inside_their_pads_in_every_shipped_drawing(name):
-    from connector_check.renderers.draw_svg import _Sheet
+    from connector_check.renderers.draw_svg import Sheet
 
     for view in views(shipped(name)):
-        sheet = _Sheet(view, {})
+        sheet = Sheet(view, {})
         for mark in view.marks:
             assert any(has_room(mark, box[mark.name], sheet.scale) for box in (sheet.flat, sheet.upright)), mark
 

@@ -83,17 +83,17 @@ OUTLINES = {
 
 def draw_svg(view: View, states: Mapping[str, State] | None = None) -> str:
     """The view as an SVG document; states: of the joints by name, from `drawing.states`."""
-    return _Sheet(view, states or {}).document()
+    return Sheet(view, states or {}).document()
 
 
 def _kind(mark: Mark, states: Mapping[str, State]) -> str:
     """What a mark is drawn as: its state where states are given, else its role."""
     if not states:
         return mark.role
-    return _state_kind(states[mark.name]) if mark.name in states else NOT_ASKED
+    return state_kind(states[mark.name]) if mark.name in states else NOT_ASKED
 
 
-def _state_kind(state: State) -> str:
+def state_kind(state: State) -> str:
     return AT_SITE if state.kind == SHORTED and state.sites else state.kind
 
 
@@ -101,7 +101,7 @@ def _class(kind: str) -> str:
     return kind.replace(" ", "-")
 
 
-def _style() -> str:
+def drawing_style() -> str:
     rules = [
         ".cc .page{fill:#ffffff}",
         f".cc text{{font-family:'DejaVu Sans Mono','Liberation Mono',Consolas,Menlo,monospace;font-size:{SMALL:g}px;fill:#000000}}",
@@ -125,7 +125,7 @@ def _style() -> str:
     )  # fmt: skip
 
 
-class _Sheet:
+class Sheet:
     """One document in the making: `y` is where the next thing goes."""
 
     def __init__(self, view: View, states: Mapping[str, State]) -> None:
@@ -161,7 +161,7 @@ class _Sheet:
                 f'width="{self.width}" height="{height}">',
                 f"<title>{_text(self.view.title)}</title>",
                 f"<desc>{_text(told)} {_text(named)}.</desc>",
-                f"<style>{_style()}</style>",
+                f"<style>{drawing_style()}</style>",
                 f'<rect class="page" width="{self.width}" height="{height}"/>',
                 *self.body,
                 "</svg>\n",
@@ -256,7 +256,7 @@ class _Sheet:
         if self.states:
             for state, line in state_lines(self.view, self.states):
                 count = max(int((self.width - 2 * MARGIN - 26) / (SMALL * ADVANCE)), 10)
-                self.body.append(self.swatch(_state_kind(state), MARGIN + 8, self.y + 10))
+                self.body.append(self.swatch(state_kind(state), MARGIN + 8, self.y + 10))
                 for text in wrap(clean(line), count):
                     self.y += SMALL * 1.3
                     self.body.append(f'<text x="{MARGIN + 26:g}" y="{self.y - 1:.1f}">{_text(text)}</text>')

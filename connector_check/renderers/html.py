@@ -9,8 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from xml.sax.saxutils import escape
 
 from connector_check.drawing import KINDS, Mark, State, clean, state_lines
-from connector_check.renderers.draw_svg import _Sheet, _state_kind
-from connector_check.renderers.draw_svg import _style as drawing_style
+from connector_check.renderers.draw_svg import Sheet, drawing_style, state_kind
 from connector_check.renderers.residual import residual_lines
 from connector_check.renderers.text import CAUTIONS, HARM_WORDS, VERDICT_WORDS
 from connector_check.report import CLEARED, OPEN_NOW, STANDS, Drawn, Finding, Reading, Report, Round, is_fault
@@ -183,7 +182,7 @@ def _count(count: Count) -> str:
     return f"{count.proven} of {count.needed}"
 
 
-class _Pads(_Sheet):
+class _Pads(Sheet):
     """A drawing of the pads alone, each with the class of its joint; the page says the rest in words."""
 
     def __init__(self, drawn: Drawn, steps: Sequence[ReworkStep] = ()) -> None:
@@ -241,8 +240,8 @@ class _Pads(_Sheet):
 
 
 def _swatch(drawn: Drawn, state: State) -> str:
-    kind = _state_kind(state)
-    mark = _Sheet(drawn.view, drawn.states).swatch(kind, 10, 10)
+    kind = state_kind(state)
+    mark = Sheet(drawn.view, drawn.states).swatch(kind, 10, 10)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="cc swatch" viewBox="0 0 20 20" aria-hidden="true">{mark}</svg>'
     )
@@ -262,7 +261,7 @@ def _key(drawn: Drawn) -> str:
     for mark in drawn.view.marks:
         state = drawn.states.get(mark.name)
         if state is not None:
-            kind = _state_kind(state)
+            kind = state_kind(state)
             first.setdefault(kind, state)
             names.setdefault(kind, []).append(mark.name)
     order = sorted(first, key=lambda kind: KINDS.index(first[kind].kind))
