@@ -33,17 +33,12 @@ def board_notes(board: Path, reference: str, map_id: str, variant: str, output: 
     """
     from connector_check.board_notes_file import notes_text, parse_board_notes
     from connector_check.board_notes_kicad import derive
+    from connector_check.jobfile import make_board
     from connector_check.pinmap_library import find_pin_map
 
     if output is not None:
         refuse_existing(output)
-    pin_map = find_pin_map(map_id)
-    if variant:
-        chosen = pin_map.with_variant(variant)
-        if chosen is None:
-            known = ", ".join(v.id for v in pin_map.variants) or "none"
-            raise InputError.one(pin_map.id, 0, f"no variant '{variant}'", f"it has {known}")
-        pin_map = chosen
+    pin_map = make_board(find_pin_map(map_id), "", variant).pin_map
     notes, listed = derive(_text(board), reference, pin_map, board.name)
     text = notes_text(notes, listed, COMMENTS)
     parse_board_notes(text.encode(), str(output or "board notes"), pin_map)
