@@ -1,5 +1,5 @@
 """`python -m connector_check`."""
 
-from connector_check.commands import main
+from connector_check.cli.commands import main
 
 main(prog_name="connector-check")

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 SHOWN = 20
-CHECK_NAME = "check the name and its rights"
 
 
 @dataclass(frozen=True, order=True)
@@ -48,15 +46,3 @@ class InputError(Exception):
         if len(self.problems) > SHOWN:
             shown.append(f"... and {len(self.problems) - SHOWN} more problems")
         return shown
-
-
-def read_capped(path: Path | str, file: str, most: int, remedy: str = CHECK_NAME) -> bytes:
-    """The bytes of a file, at most one more than `most`, so that the caller can tell a larger one without reading it.
-
-    file: its name in messages. Raises InputError.
-    """
-    try:
-        with open(path, "rb") as handle:
-            return handle.read(most + 1)
-    except OSError as error:
-        raise InputError.one(file, 0, f"cannot be read ({error.strerror})", remedy) from None

@@ -7,15 +7,21 @@ good joints as edges and solder bridges as edges. It shares no code with the pro
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import networkx as nx
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.pinmap import Joint, Layout, Net, PinMap, Source
-from connector_check.pinmap_file import parse_pin_map
-from connector_check.readings import BEEP, OHMS, QUIET, Entry
+from connector_check.analysis.check import Settings, check
+from connector_check.analysis.result import Result
+from connector_check.board.board import Board
+from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
+from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.testlog.job import Log
+from connector_check.testlog.meter import UNKNOWN_METER, Meter
+from connector_check.testlog.readings import BEEP, OHMS, QUIET, Entry
 
 TINY_YAML = """\
 format: 1
@@ -177,9 +183,9 @@ def random_faults(
 
 def probe_until_settled(sim: SimulatedBoard, scope: str = "near", most: int = 5000) -> tuple[list[Entry], str]:
     """Touch what the program still wants, pair by pair, until it settles; returns the readings and the verdict."""
-    from connector_check.findings import account, verdict
-    from connector_check.obligations import obligations
-    from connector_check.replay import replay
+    from connector_check.analysis.findings import account, verdict
+    from connector_check.analysis.obligations import obligations
+    from connector_check.analysis.replay import replay
 
     board = sim.board
     needed = obligations(board, scope)
@@ -192,3 +198,8 @@ def probe_until_settled(sim: SimulatedBoard, scope: str = "near", most: int = 50
         for a, b in todo[: max(8, len(todo) // 2)]:
             entries.append(sim.read(len(entries) + 1, a, b))
     raise AssertionError("the wanted pairs never end")
+
+
+def checked(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, **settings: Any) -> Result:
+    """The result of these entries on that board; settings: fields of `Settings`."""
+    return check(Log(board, list(entries), meter), Settings(**settings))

@@ -7,10 +7,10 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from connector_check.board import Board
-from connector_check.commands import main
-from connector_check.obligations import obligations
-from connector_check.pinmap_library import find_pin_map, list_ids
+from connector_check.analysis.obligations import obligations
+from connector_check.board.board import Board
+from connector_check.cli.commands import main
+from connector_check.pinout.library import find_pin_map, list_ids
 from tests.strategies import TINY_YAML, SimulatedBoard, tiny_board
 
 

@@ -9,18 +9,18 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.board_notes import BoardNotes, ShellRule, apply, merged, ties_of
-from connector_check.board_notes_command import board_notes
-from connector_check.board_notes_file import load_board_notes, notes_text, parse_board_notes
-from connector_check.board_notes_kicad import derive
-from connector_check.board_notes_parts import Part, PartPad, ohms, paths_of_part
-from connector_check.commands import _Group
+from connector_check.board.board import Board
+from connector_check.board.harm import DAMAGE, HARMLESS, NOTE, SUPPLY_SHORT, grade
+from connector_check.board.notes import BoardNotes, ShellRule, apply, merged, ties_of
+from connector_check.board.notes_file import load_board_notes, notes_text, parse_board_notes
+from connector_check.cli.board_notes import board_notes
+from connector_check.cli.commands import _Group
 from connector_check.errors import InputError
-from connector_check.harm import DAMAGE, HARMLESS, NOTE, SUPPLY_SHORT, grade
-from connector_check.pinmap import DesignPath, PinMap
-from connector_check.pinmap_file import parse_pin_map
-from connector_check.pinmap_library import find_pin_map
+from connector_check.kicad.board_notes import derive
+from connector_check.kicad.board_parts import Part, PartPad, ohms, paths_of_part
+from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import DesignPath, PinMap
+from connector_check.pinout.pinmap_file import parse_pin_map
 
 KICAD = Path(__file__).parent / "data" / "kicad"
 LOGGER = KICAD / "scale_logger.kicad_pcb"

@@ -6,11 +6,11 @@ import networkx as nx
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.bridges import Evidence, sites
-from connector_check.geometry import TIE_MM, gap
-from connector_check.knowledge import closure
-from connector_check.pinmap import Joint, Layout, Net, PinMap, Source
+from connector_check.analysis.bridges import Evidence, sites
+from connector_check.analysis.knowledge import closure
+from connector_check.board.board import Board
+from connector_check.pinout.geometry import TIE_MM, gap
+from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
 from tests.strategies import boards, tiny_board
 
 

@@ -6,7 +6,7 @@ import pytest
 from click.shell_completion import BashComplete
 from click.testing import CliRunner
 
-from connector_check.commands import main
+from connector_check.cli.commands import main
 
 
 def completions(*args: str) -> list[str]:

@@ -8,8 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.diode import (
+from connector_check.analysis.diode import (
     FEWEST_PEERS,
     LIMITS,
     LISTED,
@@ -20,15 +19,16 @@ from connector_check.diode import (
     SHORT,
     SHORT_VOLTS,
     SPREAD_VOLTS,
-    DiodeFinding,
     DiodeReading,
     band,
     judge_diode,
     peer_group,
 )
-from connector_check.pinmap_file import parse_pin_map
-from connector_check.pinmap_library import find_pin_map, list_ids
-from connector_check.readings import parse_volts
+from connector_check.analysis.result import DiodeFinding
+from connector_check.board.board import Board
+from connector_check.pinout.library import find_pin_map, list_ids
+from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.testlog.readings import parse_volts
 
 BUS_YAML = """\
 format: 1

@@ -12,9 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.check import check
-from connector_check.drawing import (
+from connector_check.analysis.obligations import body, obligations
+from connector_check.analysis.replay import replay
+from connector_check.board.board import Board
+from connector_check.drawing.svg import AT_SITE, FILLS, GLYPHS, draw_svg
+from connector_check.drawing.text import columns, draw_text
+from connector_check.drawing.views import (
     HARMLESS,
     KINDS,
     MARKS,
@@ -40,14 +43,10 @@ from connector_check.drawing import (
     states_by_contact,
 )
 from connector_check.errors import InputError
-from connector_check.obligations import body, obligations
-from connector_check.pinmap import ROLES, PinMap
-from connector_check.pinmap_file import load_pin_map, parse_pin_map
-from connector_check.pinmap_library import shipped_folder
-from connector_check.renderers.draw_svg import AT_SITE, FILLS, GLYPHS, draw_svg
-from connector_check.renderers.draw_text import columns, draw_text
-from connector_check.replay import replay
-from tests.strategies import TINY_YAML, boards, log, probe_until_settled, random_faults, tiny_board
+from connector_check.pinout.library import shipped_folder
+from connector_check.pinout.pinmap import ROLES, PinMap
+from connector_check.pinout.pinmap_file import load_pin_map, parse_pin_map
+from tests.strategies import TINY_YAML, boards, checked, log, probe_until_settled, random_faults, tiny_board
 
 SHIPPED = sorted(path.stem for path in shipped_folder().glob("*.yaml"))
 SVG = "{http://www.w3.org/2000/svg}"
@@ -57,7 +56,7 @@ GOOD = "@GND 1 beep\n@GND 4 beep\n@GND 7 beep\n1 2 quiet\n2 3 quiet\n3 4 quiet\n
 
 def states_of(text: str, **options) -> dict[str, State]:
     board = tiny_board()
-    return states(board, check(board, log(board, text), **options))
+    return states(board, checked(board, log(board, text), **options))
 
 
 @cache
@@ -212,10 +211,10 @@ def test_a_neighbour_of_a_joint_that_may_still_be_open_is_not_proven():
     pin_map = parse_pin_map(text.replace("  NC: {role: reserved, contacts: [6]}\n", "").encode(), "tiny.yaml")
     board = Board(pin_map, pin_map.layouts[0])
     readings = "@GND 1 beep\n@GND 4 beep\n@GND 7 beep\n@GND @+5V quiet\n@GND 3 quiet\n@+5V 6 beep\n3 @+5V quiet"
-    result = check(board, log(board, readings))
+    result = checked(board, log(board, readings))
     assert ("2", "3") not in result.unproven and ("3", "2") not in result.unproven
     assert states(board, result)["3"].kind == UNPROVEN
-    result = check(board, log(board, readings + "\n@+5V 2 beep"))
+    result = checked(board, log(board, readings + "\n@+5V 2 beep"))
     assert states(board, result)["3"].kind == PROVEN
 
 
@@ -229,7 +228,7 @@ def test_a_short_of_open_joints_leaves_their_fellows_unproven():
     board = Board(pin_map, pin_map.layouts[0])
     joins = "@GND 1 beep\n@GND 4 beep\n@GND 7 beep\n@+5V 6 beep\n@+12V 5 beep\n@+5V 2 quiet\n@+12V 3 quiet\n2 3 beep"
     walls = "@GND @+5V quiet\n@GND @+12V quiet\n1 2 quiet\n3 4 quiet\n4 5 quiet\n6 7 quiet"
-    result = check(board, log(board, f"{joins}\n{walls}"))
+    result = checked(board, log(board, f"{joins}\n{walls}"))
     assert result.unproven == ()
     found = states(board, result)
     assert {n: found[n].kind for n in "123456"} == {
@@ -261,7 +260,7 @@ def test_proven_is_never_said_of_more_than_the_readings_prove(board, seed, share
     stray = [rng.sample(range(len(board.points)), 2) for _ in range(len(entries))]
     entries += [sim.read(len(entries) + i, a, b) for i, (a, b) in enumerate(stray, 1)]
     entries = rng.sample(entries, round(len(entries) * share))
-    result = check(board, entries, scope)
+    result = checked(board, entries, scope=scope)
     found = states(board, result)
     known = replay(board, entries, scope=scope).knowledge
     assert set(found) == {j.name for j in board.joints}
@@ -291,7 +290,7 @@ def test_proven_is_never_said_of_more_than_the_readings_prove(board, seed, share
 def test_a_real_bridge_is_never_drawn_as_proven(board, seed):
     sim = random_faults(board, random.Random(seed), 0.3, 0.1)
     entries, _ = probe_until_settled(sim)
-    found = states(board, check(board, entries))
+    found = states(board, checked(board, entries))
     for a, b in sim.bridges:
         if board.must_be_apart(board.net_of[a], board.net_of[b]):
             assert not {found[board.points[a]].kind, found[board.points[b]].kind} & {PROVEN, HARMLESS, NOT_ASKED}
@@ -316,7 +315,7 @@ def test_terminal_drawing_of_the_tiny_part():
 def test_terminal_states_have_mark_word_and_colour():
     board = tiny_board()
     view = solder_view(board, "component")
-    found = states(board, check(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
+    found = states(board, checked(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
     text = draw_text(view, found, ascii_only=True)
     assert "<2>X" in text and "[3]X" in text and "(1)" in text
     assert re.search(r"^X shorted \(2\): 2 3 ", text, re.M)
@@ -331,7 +330,7 @@ def test_terminal_states_have_mark_word_and_colour():
 def test_terminal_drawing_fits_any_width_and_shows_each_joint_once(board, width, seed):
     sim = random_faults(board, random.Random(seed), 0.2, 0.1)
     entries, _ = probe_until_settled(sim)
-    found = states(board, check(board, entries))
+    found = states(board, checked(board, entries))
     text = draw_text(solder_view(board), found, width, ascii_only=True)
     assert all(len(line) <= width for line in text.splitlines())
     framed = "\n".join(line for line in text.splitlines() if line[:1] in "|~")
@@ -356,7 +355,7 @@ def parsed(text: str) -> ET.Element:
 
 def test_svg_has_title_desc_style_and_nothing_that_runs():
     board = tiny_board()
-    found = states(board, check(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
+    found = states(board, checked(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
     text = draw_svg(solder_view(board), found)
     root = parsed(text)
     assert "tiny" in root.findtext(f"{SVG}title", "")
@@ -426,7 +425,7 @@ def test_shipped_maps_draw(name):
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_numbers_lie_inside_their_pads_in_every_shipped_drawing(name):
-    from connector_check.renderers.draw_svg import Sheet
+    from connector_check.drawing.svg import Sheet
 
     for view in views(shipped(name)):
         sheet = Sheet(view, {})
@@ -438,7 +437,7 @@ def test_numbers_lie_inside_their_pads_in_every_shipped_drawing(name):
 def test_shipped_maps_draw_states(name):
     pin_map = shipped(name)
     board = Board(pin_map, pin_map.layouts[0])
-    result = check(board, [])
+    result = checked(board, [])
     found = states(board, result)
     assert PROVEN not in {s.kind for s in found.values()}
     told = state_lines(solder_view(board), found)
@@ -452,7 +451,7 @@ def test_shipped_maps_draw_states(name):
 def test_face_of_the_tiny_part_with_states():
     pin_map = parse_pin_map(TINY_YAML.replace("layouts:", FACE).encode(), "tiny.yaml")
     board = Board(pin_map, pin_map.layouts[0])
-    found = states_by_contact(board, states(board, check(board, log(board, "2 3 beep"))))
+    found = states_by_contact(board, states(board, checked(board, log(board, "2 3 beep"))))
     text = draw_text(face_view(pin_map), found, ascii_only=True)
     assert "looking into the mouth" in text
     assert "<2>X [3]X" in text.replace("  ", " ")

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.geometry import gap, neighbours, pad_gaps, pitch
-from connector_check.pinmap import Joint
+from connector_check.pinout.geometry import gap, neighbours, pad_gaps, pitch
+from connector_check.pinout.pinmap import Joint
 
 sizes = st.floats(0.1, 2.0)
 places = st.floats(-5, 5)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from connector_check.board import Board
-from connector_check.check import check
-from connector_check.good_board import opens_against, ties_of
-from connector_check.replay import replay
-from tests.strategies import log, tiny_board
+from connector_check.analysis.good_board import opens_against, ties_of
+from connector_check.analysis.replay import replay
+from connector_check.board.board import Board
+from tests.strategies import checked, log, tiny_board
 from tests.test_replay import GOOD
 
 TIED = GOOD + "5 4 beep\n"
@@ -16,21 +15,21 @@ TIED = GOOD + "5 4 beep\n"
 def test_a_join_that_stands_on_the_good_board_is_by_design():
     board = tiny_board()
     text = TIED.replace("4 5 quiet\n", "").replace("5 6 quiet", "5 6 quiet")
-    assert check(board, log(board, text)).verdict == "rework"
+    assert checked(board, log(board, text)).verdict == "rework"
     ties = ties_of(replay(board, log(board, text)))
     assert ties == [frozenset({"GND", "TX"})]
     tied = Board(board.pin_map, board.layout, ties)
-    result = check(tied, log(tied, text))
+    result = checked(tied, log(tied, text))
     assert result.verdict == "clear" and not result.shorts
     assert any(set(h.nets) == {"GND", "TX"} for h in result.harmless)
-    worse = check(tied, log(tied, text.replace("2 3 quiet", "2 3 beep")))
+    worse = checked(tied, log(tied, text.replace("2 3 quiet", "2 3 beep")))
     assert [s.nets for s in worse.shorts] == [("+5V", "D+")]
 
 
 def test_a_supply_tied_to_ground_by_fault_is_still_a_short_on_a_board_with_other_ties():
     board = tiny_board()
     tied = Board(board.pin_map, board.layout, [{"GND", "TX"}, {"D+", "NC"}])
-    result = check(tied, log(tied, "1 2 beep\n4 5 beep\n3 6 beep"))
+    result = checked(tied, log(tied, "1 2 beep\n4 5 beep\n3 6 beep"))
     assert [(s.nets, s.harm) for s in result.shorts] == [(("+5V", "GND"), "supply-short")]
     assert {h.nets for h in result.harmless} == {("GND", "TX"), ("D+", "NC")}
 
@@ -52,7 +51,7 @@ def test_what_is_joined_there_and_silent_here_is_open():
 
 def test_silence_over_a_part_that_must_sound_is_an_open():
     """Chip ferrite 0.05 to 0.1 ohm (BMB series): a quiet over it on any meter is an open part or joint."""
-    from connector_check.pinmap_file import parse_pin_map
+    from connector_check.pinout.pinmap_file import parse_pin_map
     from tests.strategies import TINY_YAML
 
     text = TINY_YAML.replace(
@@ -60,8 +59,8 @@ def test_silence_over_a_part_that_must_sound_is_an_open():
     )
     pin_map = parse_pin_map(text.encode(), "t.yaml")
     ferrite = Board(pin_map, pin_map.layouts[0])
-    result = check(ferrite, log(ferrite, "3 5 quiet"))
+    result = checked(ferrite, log(ferrite, "3 5 quiet"))
     assert [o.joint for o in result.opens] == ["3"] and "ferrite" in result.opens[0].why
     maybe = parse_pin_map(text.replace("absent: no", "absent: may").encode(), "t.yaml")
     board = Board(maybe, maybe.layouts[0])
-    assert not check(board, log(board, "3 5 quiet")).opens
+    assert not checked(board, log(board, "3 5 quiet")).opens

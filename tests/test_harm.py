@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.harm import GRADES, HARMLESS, grade, worst
-from connector_check.pinmap import Net
+from connector_check.board.harm import GRADES, HARMLESS, grade, worst
+from connector_check.pinout.pinmap import Net
 
 GND = Net("GND", "ground", ("1",))
 AGND = Net("AGND", "ground", ("2",))

@@ -16,14 +16,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from connector_check.board import Board
+from connector_check.analysis.replay import replay
+from connector_check.board.board import Board
+from connector_check.cli.history import history as command
 from connector_check.errors import InputError
-from connector_check.history import JOB_COLUMNS, read_history, round_ends, summarise
-from connector_check.history_command import history as command
-from connector_check.pinmap_library import find_pin_map
-from connector_check.readings import OHMS, Entry
+from connector_check.pinout.library import find_pin_map
 from connector_check.renderers.history import history_csv, history_json, history_lines, history_svg
-from connector_check.replay import replay
+from connector_check.reports.history import JOB_COLUMNS, read_history, round_ends, summarise
+from connector_check.testlog.readings import OHMS, Entry
 from tests.strategies import TINY_YAML, SimulatedBoard, log, probe_until_settled, random_faults, tiny_board
 
 CLEAR_TINY = "@GND,1,beep\n@GND,4,beep\n@GND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
@@ -382,7 +382,7 @@ def test_only_broken_files_is_exit_1_with_the_list(folder):
 
 
 def test_importing_the_command_and_the_module_loads_nothing_heavy():
-    code = ("import sys, connector_check.history, connector_check.history_command;"
+    code = ("import sys, connector_check.reports.history, connector_check.cli.history;"
             "print([m for m in ('pandas', 'numpy', 'tabulate') if m in sys.modules])")  # fmt: skip
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert done.stdout.strip() == "[]", done.stderr

@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 
-from connector_check.commands import main
+from connector_check.cli.commands import main
 from tests.strategies import TINY_YAML
 
 HOSTILE = {

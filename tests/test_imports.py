@@ -9,11 +9,11 @@ import pytest
 
 from tests.strategies import TINY_YAML
 
-HEAVY_AT_START = ("yaml", "connector_check.pinmap_file", "connector_check.check", "csv")
+HEAVY_AT_START = ("yaml", "connector_check.pinout.pinmap_file", "connector_check.analysis.check", "csv")
 HEAVY = ("pandas", "numpy", "tabulate", "importlib.metadata", "connector_check.renderers.tables")
 PROBE = """
 import sys
-from connector_check.commands import main
+from connector_check.cli.commands import main
 try:
     main({args!r}, standalone_mode=False)
 except SystemExit:

@@ -6,9 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from connector_check.board.making import make_board
 from connector_check.errors import InputError
-from connector_check.jobfile import decode, make_board, meter_of, neutral, parse
-from connector_check.readings import parse_ohms, parse_reading
+from connector_check.files.text import neutral
+from connector_check.testlog.jobfile import decode, meter_of, parse
+from connector_check.testlog.readings import parse_ohms, parse_reading
 from tests.strategies import tiny_board
 
 BOARD = tiny_board()

@@ -18,9 +18,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from connector_check.errors import InputError
-from connector_check.jobfile import decode, parse
-from connector_check.jobwriter import NOTE_CHARACTERS, JobWriter
-from connector_check.readings import Entry
+from connector_check.testlog.jobfile import decode, parse
+from connector_check.testlog.jobwriter import NOTE_CHARACTERS, JobWriter
+from connector_check.testlog.readings import Entry
 from tests.strategies import tiny_board
 
 resource = pytest.importorskip("resource", reason="signals and limits of POSIX")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from connector_check.keys import ACCIDENTAL, ACTIONS, key_map, split_keys
+from connector_check.probing.keys import ACCIDENTAL, ACTIONS, key_map, split_keys
 
 
 def test_every_action_has_one_key_and_no_accident_means_quiet():

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.kicad import Node, Pad, footprint_pads, library_pins, pads_of, read_sexpr, symbol_pins
+from connector_check.files.sexpr import Node, read_sexpr
+from connector_check.kicad.library import Pad, footprint_pads, library_pins, pads_of, symbol_pins
 
 LIBRARY = """(kicad_symbol_lib (version 20211014)
   (symbol "JACK" (pin_names (offset 1))

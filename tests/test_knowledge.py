@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from connector_check.knowledge import APART, JOINED, UNKNOWN, Knowledge, closure
+from connector_check.analysis.knowledge import APART, JOINED, UNKNOWN, Knowledge, closure
 
 N = 14
 pairs = st.tuples(st.integers(0, N - 1), st.integers(0, N - 1)).filter(lambda p: p[0] != p[1])

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import pytest
 
-from connector_check.geometry import pad_gaps
-from connector_check.pinmap import PinMap
-from connector_check.pinmap_library import find_pin_map
+from connector_check.pinout.geometry import pad_gaps
+from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import PinMap
 
 ROW = re.compile(r"(\S+) (.+?) -> (\S+) (ground|power|data|reserved)\Z")
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from connector_check.pinmap import PinMap
-from connector_check.pinmap_library import find_pin_map
+from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import PinMap
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from connector_check.pinmap import Net, PinMap
-from connector_check.pinmap_file import expand
-from connector_check.pinmap_library import find_pin_map
+from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import Net, PinMap
+from connector_check.pinout.ranges import expand
 
 UNUSED = re.compile(r"reserved|rfu|n/?c|no connect|not connected|\(key\)|\(reserved\)|key|rsv", re.IGNORECASE)
 GROUNDS = re.compile(r"gnd|ground|\bvss|screen|shield|\bcom\b", re.IGNORECASE)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from click.testing import CliRunner
 
-from connector_check.commands import main
-from connector_check.map_search import search
-from connector_check.pinmap_library import find_pin_map, list_ids
+from connector_check.cli.commands import main
+from connector_check.pinout.library import find_pin_map, list_ids
+from connector_check.pinout.search import search
 
 MAPS = [find_pin_map(map_id) for map_id in list_ids()]
 

@@ -15,9 +15,9 @@ from typing import Any
 
 import pytest
 
-from connector_check.kicad import Pad
-from connector_check.pinmap import Layout, PinMap
-from connector_check.pinmap_library import find_pin_map, shipped_folder
+from connector_check.kicad.library import Pad
+from connector_check.pinout.library import find_pin_map, shipped_folder
+from connector_check.pinout.pinmap import Layout, PinMap
 from tests.kicad_facts import COMPARISONS, FACTS, facts_of, packages_installed, read_comparison
 
 TOLERANCE_MM = 0.02

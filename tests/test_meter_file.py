@@ -7,11 +7,11 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.commands import _Group
+from connector_check.cli.commands import _Group
+from connector_check.cli.meter_test import meter_test
 from connector_check.errors import InputError
-from connector_check.meter import UNKNOWN_METER, Meter
-from connector_check.meter_command import meter_test
-from connector_check.meter_file import (
+from connector_check.testlog.meter import UNKNOWN_METER, Meter
+from connector_check.testlog.meter_file import (
     TOUCHES,
     MeterDescription,
     SelfTest,
@@ -20,7 +20,7 @@ from connector_check.meter_file import (
     parse_meter,
     parse_meter_file,
 )
-from connector_check.readings import BEEP, QUIET
+from connector_check.testlog.readings import BEEP, QUIET
 
 FULL = b"""\
 format: 1

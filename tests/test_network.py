@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.network import Network
-from connector_check.pinmap_file import parse_pin_map
-from connector_check.pinmap_library import find_pin_map
+from connector_check.board.board import Board
+from connector_check.board.network import Network
+from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap_file import parse_pin_map
 
 nodes = st.sampled_from("abcdefg")
 edges = st.lists(st.tuples(nodes, nodes, st.floats(0.1, 1e5)).filter(lambda e: e[0] != e[1]), max_size=14)

@@ -13,17 +13,22 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.commands import _Group
+from connector_check.cli.commands import _Group
+from connector_check.cli.new_map import new_map
 from connector_check.errors import InputError
-from connector_check.kicad import Node, Pad, footprint_pads, read_sexpr
-from connector_check.new_map import NewMap, header_map, make_map
-from connector_check.new_map_command import new_map
-from connector_check.new_map_kicad import board_part, footprint_places, symbol_names
-from connector_check.new_map_sources import gather, grid_places, row_places, table_names
-from connector_check.new_map_text import names_list, quoted
-from connector_check.new_map_told import told, told_roles, told_volts
-from connector_check.pinmap import Layout
-from connector_check.pinmap_file import expand, load_pin_map, parse_pin_map
+from connector_check.files.sexpr import Node, read_sexpr
+from connector_check.files.yaml_out import quoted
+from connector_check.kicad.library import Pad, footprint_pads
+from connector_check.new_map.from_kicad import board_part, footprint_places, symbol_names
+from connector_check.new_map.grid import grid_places, row_places
+from connector_check.new_map.new_map import NewMap, make_map
+from connector_check.new_map.sources import gather
+from connector_check.new_map.table import table_names
+from connector_check.new_map.told import told, told_roles, told_volts
+from connector_check.pinout.headers import header_map
+from connector_check.pinout.pinmap import Layout
+from connector_check.pinout.pinmap_file import load_pin_map, parse_pin_map
+from connector_check.pinout.ranges import expand, names_list
 
 KICAD = Path(__file__).parent / "data" / "kicad"
 SYMBOLS = str(KICAD / "workshop.kicad_sym")

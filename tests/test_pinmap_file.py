@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from connector_check.errors import InputError
-from connector_check.pinmap_file import load_pin_map, parse_pin_map
-from connector_check.pinmap_library import find_pin_map, list_ids
+from connector_check.pinout.library import find_pin_map, list_ids
+from connector_check.pinout.pinmap_file import load_pin_map, parse_pin_map
 from tests.strategies import TINY_YAML
 
 FOLDER = Path(__file__).parent / "data" / "maps"
@@ -47,7 +47,7 @@ def test_the_line_of_a_problem_is_where_it_stands():
 
 @pytest.mark.parametrize(
     ("raw", "what"),
-    [(b"\xff\xfe\x00\x01", "UTF-8"), (b"id: a\0b", "binary"), (b"", "empty"), (b"x" * 2_000_001, "bytes"),
+    [(b"\xff\xfe\x00\x01", "not a table"), (b"id: a\0b", "binary"), (b"", "empty"), (b"x" * 2_000_001, "bytes"),
      (b"\x89PNG\r\n\x1a\n\0\0", "UTF-8")],
 )  # fmt: skip
 def test_bytes_that_are_no_map(raw, what):

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.drawing import SIDES, TURNS, solder_view
-from connector_check.pinmap import Joint, Layout, Net, PinMap
-from connector_check.pinmap_library import find_pin_map, list_ids, shipped_folder
-from connector_check.places import place_words
+from connector_check.board.board import Board
+from connector_check.drawing.places import place_words
+from connector_check.drawing.views import SIDES, TURNS, solder_view
+from connector_check.pinout.library import find_pin_map, list_ids, shipped_folder
+from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from tests.strategies import boards, tiny_board
 
 SHIPPED = sorted(path.stem for path in shipped_folder().glob("*.yaml"))

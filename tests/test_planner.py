@@ -16,13 +16,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.findings import account
-from connector_check.knowledge import APART, JOINED, UNKNOWN, Knowledge
-from connector_check.obligations import Isolation, Obligations, obligations
-from connector_check.pinmap import Joint, Layout, Net, PinMap
-from connector_check.pinmap_library import find_pin_map, list_ids
-from connector_check.planner import Plan, expects_beep, next_touch, plan, plan_json
+from connector_check.analysis.findings import account
+from connector_check.analysis.knowledge import APART, JOINED, UNKNOWN, Knowledge
+from connector_check.analysis.obligations import Isolation, Obligations, obligations
+from connector_check.board.board import Board
+from connector_check.pinout.library import find_pin_map, list_ids
+from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
+from connector_check.probing.planner import Plan, expects_beep, next_touch, plan, plan_json
 from connector_check.renderers.plan import LEAD_CHECK, TOUCHES_PER_LEAD_CHECK, plan_lines
 from tests.strategies import SimulatedBoard, boards, random_faults, tiny_board
 

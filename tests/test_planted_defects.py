@@ -10,10 +10,10 @@ from itertools import chain, combinations
 
 import pytest
 
-from connector_check import findings, replay
-from connector_check.knowledge import Knowledge
-from connector_check.obligations import obligations
-from connector_check.readings import BEEP, REWORKED, UNSURE, Entry
+from connector_check.analysis import findings, replay
+from connector_check.analysis.knowledge import Knowledge
+from connector_check.analysis.obligations import obligations
+from connector_check.testlog.readings import BEEP, REWORKED, UNSURE, Entry
 from tests.strategies import SimulatedBoard, probe_until_settled, random_faults, tiny_board
 
 
@@ -44,7 +44,9 @@ def test_joins_left_out_is_caught(monkeypatch):
         isolation = tuple(replace(o, pairs=o.pairs[:1], whole=False) for o in needed.isolation)
         return replace(needed, joins=(), isolation=isolation)
 
-    monkeypatch.setattr("connector_check.obligations.body", lambda board, knowledge, net: board.joints_of[net][0])
+    monkeypatch.setattr(
+        "connector_check.analysis.obligations.body", lambda board, knowledge, net: board.joints_of[net][0]
+    )
     board, rng, missed = tiny_board(), random.Random(5), 0
     needed = representatives_only(board, "near")
     for _ in range(400):

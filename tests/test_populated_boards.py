@@ -14,13 +14,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.check import check
-from connector_check.meter import Meter
-from connector_check.pinmap import DesignPath
-from connector_check.pinmap_file import parse_pin_map
-from connector_check.readings import BEEP, OHMS, QUIET, Entry
-from tests.strategies import TINY_YAML
+from connector_check.board.board import Board
+from connector_check.pinout.pinmap import DesignPath
+from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.testlog.meter import Meter
+from connector_check.testlog.readings import BEEP, OHMS, QUIET, Entry
+from tests.strategies import TINY_YAML, checked
 
 # net pair of the tiny map standing for the port's pair, ohms, source as printed in the trade's facts
 PATHS = [
@@ -61,16 +60,16 @@ def test_a_sound_part_is_no_short_and_solder_across_it_is_found_or_ohms_asked(a,
     for meter in (Meter(threshold, threshold), Meter()):
         for part in (low, (low + high) / 2, high):
             heard = BEEP if part < threshold else QUIET
-            sound = check(board, [Entry(1, heard, tuple(joints))], meter=meter)
+            sound = checked(board, [Entry(1, heard, tuple(joints))], meter=meter)
             assert not sound.shorts, (part, meter)
-            told = check(board, [Entry(1, heard, tuple(joints)), Entry(2, OHMS, tuple(joints), part)], meter=meter)
+            told = checked(board, [Entry(1, heard, tuple(joints)), Entry(2, OHMS, tuple(joints), part)], meter=meter)
             assert not told.shorts and not told.measure and not told.leaks
             for solder in (0.1, 1.0):
                 both = 1 / (1 / part + 1 / solder)
-                bad = check(board, [Entry(1, BEEP, tuple(joints))], meter=meter)
+                bad = checked(board, [Entry(1, BEEP, tuple(joints))], meter=meter)
                 assert bad.shorts or bad.measure
                 if both < low:
-                    measured = check(
+                    measured = checked(
                         board, [Entry(1, BEEP, tuple(joints)), Entry(2, OHMS, tuple(joints), both)], meter=meter
                     )
                     assert measured.shorts
@@ -137,7 +136,7 @@ def judge_board(sim: PopulatedBoard, low: float, high: float, rng: random.Random
     entries: list[Entry] = []
     asked: set[frozenset[str]] = set()
     for _ in range(60):
-        result = check(board, entries, meter=meter)
+        result = checked(board, entries, meter=meter)
         measures = [m.pair for m in result.measure if frozenset(m.pair) not in asked]
         todo = [p for p in result.unproven if frozenset(p) not in asked]
         if not measures and not todo:
@@ -151,7 +150,7 @@ def judge_board(sim: PopulatedBoard, low: float, high: float, rng: random.Random
                 continue
             sounds = ohms < low or (ohms <= high and rng.random() < 0.5)
             entries.append(Entry(len(entries) + 1, BEEP if sounds else QUIET, (a, b)))
-    return check(board, entries, meter=meter).verdict
+    return checked(board, entries, meter=meter).verdict
 
 
 METERS = {"low": (10.0, 35.0), "mid": (50.0, 75.0), "high": (100.0, 150.0), "unknown": (10.0, 250.0)}

@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from connector_check.jobfile import decode, parse
-from connector_check.jobwriter import JobWriter
-from connector_check.probe import Probe, run_lines
-from connector_check.session import Session
+from connector_check.probing.probe import Probe, run_lines
+from connector_check.probing.session import Session
+from connector_check.testlog.jobfile import decode, parse
+from connector_check.testlog.jobwriter import JobWriter
 from tests.strategies import tiny_board
 
 KILLS = 300

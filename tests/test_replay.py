@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from connector_check.board import Board
-from connector_check.check import check
-from connector_check.meter import Meter
-from connector_check.pinmap_file import parse_pin_map
-from connector_check.readings import LEADS_BAD, LEADS_GOOD, Entry
-from connector_check.replay import DOUBTFUL, JOINS, LEAK, PARTS, RESISTIVE, judge, replay
-from tests.strategies import TINY_YAML, entry, log, tiny_board
+from connector_check.analysis.replay import DOUBTFUL, JOINS, LEAK, PARTS, RESISTIVE, judge, replay
+from connector_check.board.board import Board
+from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.testlog.meter import Meter
+from connector_check.testlog.readings import LEADS_BAD, LEADS_GOOD, Entry
+from tests.strategies import TINY_YAML, checked, entry, log, tiny_board
 
 GOOD = """
 @GND 1 beep
@@ -27,7 +26,7 @@ GOOD = """
 
 def test_a_good_board_is_clear_with_the_certificate_of_touches():
     """T4: joins (n - d) plus one quiet for each neighbouring net pair; here 3 + 6."""
-    result = check(tiny_board(), log(tiny_board(), GOOD))
+    result = checked(tiny_board(), log(tiny_board(), GOOD))
     assert result.verdict == "clear"
     assert (result.ledger.joins.proven, result.ledger.isolation.proven) == (3, 6)
 
@@ -36,7 +35,7 @@ def test_a_good_board_is_clear_with_the_certificate_of_touches():
 def test_without_any_one_touch_it_is_unproven_and_says_which(left_out):
     lines = GOOD.strip().splitlines()
     gone = lines.pop(left_out).split()
-    result = check(tiny_board(), log(tiny_board(), "\n".join(lines)))
+    result = checked(tiny_board(), log(tiny_board(), "\n".join(lines)))
     assert result.verdict == "unproven"
     assert len(result.unproven) == 1
     assert set(gone[:2]) >= {p for p in result.unproven[0] if p not in ("1", "4", "7", "@GND")}
@@ -45,7 +44,7 @@ def test_without_any_one_touch_it_is_unproven_and_says_which(left_out):
 def test_grounds_joined_to_each_other_only_are_assumed_not_proven():
     """T6: all ground joints open but bridged together read like a perfect board, until the board itself is touched."""
     text = GOOD.replace("@GND 1 beep", "1 4 beep").replace("@GND 4 beep", "4 7 beep").replace("@GND 7 beep", "1 7 beep")
-    result = check(tiny_board(), log(tiny_board(), text))
+    result = checked(tiny_board(), log(tiny_board(), text))
     assert result.verdict == "unproven"
     assert (result.ledger.joins.proven, result.ledger.joins.assumed) == (0, 3)
     assert result.unproven == (("1", "@GND"),)
@@ -54,7 +53,7 @@ def test_grounds_joined_to_each_other_only_are_assumed_not_proven():
 
 def test_an_open_ground_bridged_to_a_signal_is_found():
     """T5: the ground joint 4 is open and bridged to 5; it is silent to ground, so 5 to ground is silent too."""
-    result = check(
+    result = checked(
         tiny_board(), log(tiny_board(), GOOD.replace("@GND 4 beep", "@GND 4 quiet").replace("4 5 quiet", "4 5 beep"))
     )
     assert result.verdict == "rework"
@@ -63,14 +62,14 @@ def test_an_open_ground_bridged_to_a_signal_is_found():
 
 
 def test_two_silent_grounds_name_both_until_the_board_is_touched():
-    result = check(tiny_board(), log(tiny_board(), "1 4 quiet"))
+    result = checked(tiny_board(), log(tiny_board(), "1 4 quiet"))
     assert {o.joint for o in result.opens} == {"1", "4"}
-    result = check(tiny_board(), log(tiny_board(), "1 4 quiet\n@GND 1 beep"))
+    result = checked(tiny_board(), log(tiny_board(), "1 4 quiet\n@GND 1 beep"))
     assert [o.joint for o in result.opens] == ["4"]
 
 
 def test_a_contradiction_is_named_with_the_shortest_beep_path_and_blocks_clear():
-    result = check(tiny_board(), log(tiny_board(), GOOD + "1 4 quiet\n"))
+    result = checked(tiny_board(), log(tiny_board(), GOOD + "1 4 quiet\n"))
     assert result.verdict == "unproven"
     (conflict,) = result.conflicts
     assert set(conflict.quiet) == {"1", "4"}
@@ -81,15 +80,15 @@ def test_a_contradiction_is_named_with_the_shortest_beep_path_and_blocks_clear()
 def test_taking_the_quiet_back_settles_it_and_nothing_else_does():
     board = tiny_board()
     entries = log(board, GOOD + "1 4 quiet\n1 4 beep\n")
-    assert len(check(board, entries).conflicts) == 1
+    assert len(checked(board, entries).conflicts) == 1
     taken = [*entries, Entry(12, "taken back", (0, 3), None, "", "quiet")]
-    result = check(board, taken)
+    result = checked(board, taken)
     assert (result.verdict, result.record.taken_back) == ("clear", 1)
 
 
 def test_taken_back_without_pins_takes_the_last_reading():
     board = tiny_board()
-    result = check(board, [*log(board, GOOD), entry(board, 10, "2", "4", "beep"), Entry(11, "taken back", ())])
+    result = checked(board, [*log(board, GOOD), entry(board, 10, "2", "4", "beep"), Entry(11, "taken back", ())])
     assert result.verdict == "clear"
 
 
@@ -97,7 +96,7 @@ def test_a_failed_lead_check_voids_the_quiets_since_the_last_good_one():
     board = tiny_board()
     entries = log(board, GOOD)
     early = [*entries[:6], Entry(20, LEADS_GOOD, ()), *entries[6:], Entry(21, LEADS_BAD, ())]
-    result = check(board, early)
+    result = checked(board, early)
     assert result.verdict == "unproven"
     assert result.record.stale == 3
     assert len(result.unproven) == 3
@@ -105,14 +104,14 @@ def test_a_failed_lead_check_voids_the_quiets_since_the_last_good_one():
 
 def test_a_bad_pin_of_one_net_is_harmless_and_never_in_the_rework_list():
     board = tiny_board()
-    result = check(board, log(board, GOOD + "1 7 beep\nSH @GND beep\n"))
+    result = checked(board, log(board, GOOD + "1 7 beep\nSH @GND beep\n"))
     assert result.verdict == "clear" and not result.rework and not result.shorts
     assert [(h.nets, h.known) for h in result.harmless] == [(("GND", "SHELL"), "assumed from the map")]
 
 
 def test_reserved_to_data_is_a_note_and_no_rework():
     board = tiny_board()
-    result = check(board, log(board, GOOD.replace("5 6 quiet", "5 6 beep")))
+    result = checked(board, log(board, GOOD.replace("5 6 quiet", "5 6 beep")))
     assert [s.harm for s in result.shorts] == ["note"]
     assert (result.verdict, result.rework) == ("clear", ())
 
@@ -120,22 +119,22 @@ def test_reserved_to_data_is_a_note_and_no_rework():
 def test_landings_are_listed_always_and_required_on_request():
     board = tiny_board()
     entries = log(board, GOOD)
-    assert check(board, entries).verdict == "clear"
-    result = check(board, entries, landings=True)
+    assert checked(board, entries).verdict == "clear"
+    result = checked(board, entries, landings=True)
     assert result.verdict == "unproven"
     assert set(result.unproven) == {("2", "@+5V"), ("3", "@D+"), ("5", "@TX")}
     closed = [*entries, *log(board, "2 @+5V beep\n3 @D+ beep\n5 @TX beep")]
-    assert check(board, closed, landings=True).verdict == "clear"
+    assert checked(board, closed, landings=True).verdict == "clear"
     silent = [*entries, *log(board, "2 @+5V quiet")]
-    assert [o.joint for o in check(board, silent).opens] == ["2"]
+    assert [o.joint for o in checked(board, silent).opens] == ["2"]
 
 
 def test_a_quiet_on_the_whole_shell_counts_for_each_of_its_joints():
     yaml = TINY_YAML.replace("[1, 4, 7]", "[4, 7]").replace("nets:\n", "nets:\n  RX: {role: data, contacts: [1]}\n")
     pin_map = parse_pin_map(yaml.encode(), "tiny.yaml")
     board = Board(pin_map, pin_map.layouts[0])
-    assert ("1", "SH1") in check(board, []).unproven
-    assert ("1", "SH1") not in check(board, log(board, "1 SH quiet")).unproven
+    assert ("1", "SH1") in checked(board, []).unproven
+    assert ("1", "SH1") not in checked(board, log(board, "1 SH quiet")).unproven
 
 
 TERMINATED = TINY_YAML.replace(
@@ -177,13 +176,13 @@ def test_what_a_reading_means(a, b, kind, ohms, meter, meaning):
 
 def test_a_beep_over_a_part_asks_for_ohms_and_ohms_settle_it():
     board = terminated_board()
-    asked = check(board, [entry(board, 1, "3", "4", "beep")])
+    asked = checked(board, [entry(board, 1, "3", "4", "beep")])
     assert asked.verdict == "unproven" and not asked.shorts
     (wanted,) = asked.measure
     assert (wanted.expected_ohms, wanted.solder_below_ohms) == ((70, 80), 5)
-    settled = check(board, [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 75.0)])
+    settled = checked(board, [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 75.0)])
     assert not settled.measure and not settled.shorts
-    shorted = check(board, [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 0.3)])
+    shorted = checked(board, [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 0.3)])
     assert [s.harm for s in shorted.shorts] == ["dead-signal"]
 
 
@@ -196,7 +195,7 @@ def test_the_leads_own_ohms_are_subtracted():
 
 def test_shorts_say_whether_they_were_measured_or_inferred():
     board = tiny_board()
-    direct = check(board, log(board, "2 3 beep"))
+    direct = checked(board, log(board, "2 3 beep"))
     assert [s.known for s in direct.shorts] == ["measured"]
-    chain = check(board, log(board, "2 3 beep\n3 5 beep"))
+    chain = checked(board, log(board, "2 3 beep\n3 5 beep"))
     assert [(s.known, s.readings) for s in chain.shorts] == [("inferred", (1, 2))]

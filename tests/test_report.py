@@ -11,14 +11,13 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 
-from connector_check.check import check
-from connector_check.jobfile import load_job
-from connector_check.pinmap_library import list_ids
+from connector_check.cli.report import job_html, rework_html
+from connector_check.cli.report import report as report_command
+from connector_check.job import load_job
+from connector_check.pinout.library import list_ids
 from connector_check.renderers.html import card_html, report_html, text
-from connector_check.report import CLEARED, OPEN_NOW, STALE, STANDS, STAYS, TAKEN, UNSURE_YET, report
-from connector_check.report_command import job_html, rework_html
-from connector_check.report_command import report as report_command
-from tests.strategies import TINY_YAML
+from connector_check.reports.report import CLEARED, OPEN_NOW, STALE, STANDS, STAYS, TAKEN, UNSURE_YET, report
+from tests.strategies import TINY_YAML, checked
 
 EXAMPLE = Path(__file__).resolve().parents[1] / "examples" / "village-workshop-vga.csv"
 XMLNS = "http://www.w3.org/2000/svg"
@@ -161,7 +160,7 @@ def test_the_example_as_a_page():
 def test_the_record_agrees_with_check():
     job = load_job(str(EXAMPLE))
     found = report(job)
-    assert found.result == check(job.board, job.entries, meter=job.meter)
+    assert found.result == checked(job.board, job.entries, meter=job.meter)
     states = Counter(r.state for r in found.readings)
     record = found.result.record
     assert (states[STANDS], states[STALE], states[TAKEN]) == (record.standing, record.stale, record.taken_back)

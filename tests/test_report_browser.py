@@ -17,8 +17,8 @@ from pathlib import Path
 
 import pytest
 
-from connector_check.jobfile import load_job
-from connector_check.report_command import job_html, rework_html
+from connector_check.cli.report import job_html, rework_html
+from connector_check.job import load_job
 from tests.test_report import EXAMPLE, hostile_job
 
 BROWSER = next(

@@ -12,13 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board import ALL, NEAR, WIDE, Board
-from connector_check.errors import InputError
-from connector_check.obligations import obligations
-from connector_check.pinmap import Joint, Layout, Net, PinMap
-from connector_check.readings import Entry
-from connector_check.replay import replay
-from connector_check.residual import (
+from connector_check.analysis.obligations import obligations
+from connector_check.analysis.replay import replay
+from connector_check.analysis.residual import (
     Assumptions,
     board_risk,
     pair_prior,
@@ -26,6 +22,10 @@ from connector_check.residual import (
     posterior_with_beeps,
     residual,
 )
+from connector_check.board.board import ALL, NEAR, WIDE, Board
+from connector_check.errors import InputError
+from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
+from connector_check.testlog.readings import Entry
 from tests.strategies import log, tiny_board
 
 PLAIN = Assumptions(persistent_miss=0, false_beep=0)

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.pinmap import POWER, ROLES
-from connector_check.pinmap_library import find_pin_map, list_ids
-from connector_check.roles import OTHERWISE, RULES, guess
+from connector_check.pinout.library import find_pin_map, list_ids
+from connector_check.pinout.pinmap import POWER, ROLES
+from connector_check.pinout.roles import OTHERWISE, RULES, guess
 
 EXAMPLES = {
     "ground": "GND AGND GNDA VSS VSS1 PGND2 SIG_GND DDC/CEC_Ground GND_DRAIN 0V 12V_RTN BAT- TMDS_D2_SHIELD gnd",

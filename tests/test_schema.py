@@ -13,10 +13,10 @@ import pytest
 import yaml
 
 import connector_check
-from connector_check import pinmap_file
 from connector_check.errors import InputError
-from connector_check.pinmap import ROLES
-from connector_check.pinmap_library import shipped_folder
+from connector_check.pinout import pinmap_file
+from connector_check.pinout.library import shipped_folder
+from connector_check.pinout.pinmap import ROLES
 
 FOLDER = Path(__file__).parent / "data" / "maps"
 SCHEMA = json.loads((Path(connector_check.__file__).parent / "pin_map.schema.json").read_text(encoding="utf-8"))

@@ -8,11 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.check import check
-from connector_check.probe import Keyboard, Probe, run_keys, run_lines
-from connector_check.readings import BEEP, LEADS_BAD, LEADS_GOOD, QUIET, READINGS
-from connector_check.session import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, OHMS_WANTED, TOUCH, Row, Session
-from tests.strategies import SimulatedBoard, boards, random_faults, tiny_board
+from connector_check.probing.probe import Keyboard, Probe, run_keys, run_lines
+from connector_check.probing.session import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, OHMS_WANTED, TOUCH, Row, Session
+from connector_check.testlog.readings import BEEP, LEADS_BAD, LEADS_GOOD, QUIET, READINGS
+from tests.strategies import SimulatedBoard, boards, checked, random_faults, tiny_board
 
 
 class Memory:
@@ -63,7 +62,7 @@ def test_a_good_board_takes_the_certificate_and_ends_clear():
     session = start(board)
     assert drive(session, SimulatedBoard(board)) == DONE
     assert touches(session) == 3 + 6
-    assert session.finished() and check(board, session.entries).verdict == "clear"
+    assert session.finished() and checked(board, session.entries).verdict == "clear"
     assert session.entries[-1].kind == LEADS_GOOD
 
 
@@ -95,7 +94,7 @@ def test_random_boards_with_rework_rounds_end_clear_and_never_ask_what_is_known(
 
 
 def test_lead_checks_at_start_between_and_at_the_end(monkeypatch):
-    monkeypatch.setattr("connector_check.session.LEAD_CHECK_EVERY", 3)
+    monkeypatch.setattr("connector_check.probing.session.LEAD_CHECK_EVERY", 3)
     board = tiny_board()
     session = start(board)
     drive(session, SimulatedBoard(board))
@@ -231,7 +230,7 @@ def test_keys_bursts_bounce_and_prompts():
     clock = iter(float(n) for n in range(100))
     asked = iter(["0.3", ""])
     shown: list[str] = []
-    from connector_check.keys import key_map
+    from connector_check.probing.keys import key_map
 
     keyboard = Keyboard(lambda: next(bursts), key_map(), 0.15, lambda: next(clock))
     run_keys(probe, keyboard, shown.append, lambda prompt: next(asked))
@@ -244,7 +243,7 @@ def test_a_bouncing_pedal_counts_once():
     memory = Memory()
     probe = Probe(Session(tiny_board(), []), memory, "component")
     times = iter([0.0, 0.05, 0.1, 1.0, 1.04, 2.0])
-    from connector_check.keys import key_map
+    from connector_check.probing.keys import key_map
 
     keyboard = Keyboard(iter(["bb", "b", "bb", "q"]).__next__, key_map(), 0.15, lambda: next(times))
     run_keys(probe, keyboard, lambda message: None, lambda prompt: "")

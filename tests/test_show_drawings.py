@@ -8,8 +8,8 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 
-from connector_check.commands import main
-from connector_check.pinmap_library import find_pin_map, list_ids
+from connector_check.cli.commands import main
+from connector_check.pinout.library import find_pin_map, list_ids
 
 EXAMPLE = str(Path(__file__).resolve().parents[1] / "examples" / "village-workshop-vga.csv")
 

@@ -14,10 +14,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.board import Board
-from connector_check.pinmap_library import find_pin_map
-from connector_check.readings import BEEP, QUIET, REWORKED, Entry
-from connector_check.replay import replay
+from connector_check.analysis.replay import replay
+from connector_check.board.board import Board
+from connector_check.pinout.library import find_pin_map
+from connector_check.testlog.readings import BEEP, QUIET, REWORKED, Entry
 from tests.strategies import SimulatedBoard, boards, probe_until_settled, random_faults, tiny_board
 
 MAPS = ["hdmi-a", "usb-c-16", "usb-c-24", "usb-a-3", "displayport", "rj45-1000", "vga-de15", "de9-rs232-dte", "microsd",

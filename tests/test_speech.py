@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from connector_check.board import Board
-from connector_check.pinmap_library import find_pin_map, list_ids
-from connector_check.speech import PROGRAMS, SPOKEN_CHARACTERS, Speaker, point_words, spell
+from connector_check.board.board import Board
+from connector_check.pinout.library import find_pin_map, list_ids
+from connector_check.probing.speech import PROGRAMS, SPOKEN_CHARACTERS, Speaker, point_words, spell
 from tests.strategies import tiny_board
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="the stand-in program is a shell script")

@@ -1,1 +1,1 @@
-"""Renderers: each turns a finished record into text, CSV, Markdown or JSON and computes nothing."""
+"""A record as text, table or page. Renderers compute nothing."""

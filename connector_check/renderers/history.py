@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
-from connector_check.drawing import clean
-from connector_check.history import BRIDGE, OPEN, BrokenFile, History, Summary
+from connector_check.files.text import printable
 from connector_check.renderers.tables import as_csv
+from connector_check.reports.history import BRIDGE, OPEN, BrokenFile, History, Summary
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,7 +25,7 @@ WIDTH, LABEL, BAR, ROW, TOP = 820, 270, 300, 26, 34
 
 
 def _short(text: str, most: int = LONGEST) -> str:
-    text = clean(text)
+    text = printable(text)
     return text if len(text) <= most else text[: most - 3] + "..."
 
 
@@ -90,7 +90,7 @@ def _cell(value: Any) -> str:
 
 def history_csv(history: History) -> str:
     """One row a job."""
-    return as_csv(history.jobs.map(lambda cell: clean(cell) if isinstance(cell, str) else cell))
+    return as_csv(history.jobs.map(lambda cell: printable(cell) if isinstance(cell, str) else cell))
 
 
 def history_json(history: History, summary: Summary) -> dict[str, Any]:
@@ -155,7 +155,7 @@ def history_svg(history: History, summary: Summary) -> str:
     parts.append(_key(y - 14))
     y += 16
     told = f"{summary.jobs} jobs, {len(history.broken)} files not read. " + "; ".join(
-        f"{clean(label)}: {clean(value)}" for label, _, value, _ in (*yields, *joints)
+        f"{printable(label)}: {printable(value)}" for label, _, value, _ in (*yields, *joints)
     )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {y}" class="hist" role="img"'
@@ -170,7 +170,7 @@ def history_svg(history: History, summary: Summary) -> str:
 
 
 def _bar(label: str, part: float, value: str, kind: str, y: int) -> str:
-    full = f"{clean(label)}: {clean(value)}"
+    full = f"{printable(label)}: {printable(value)}"
     width = max(BAR * part, 1.0)
     return (
         f"<g><title>{escape(full)}</title>"

@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from xml.sax.saxutils import escape
 
-from connector_check.drawing import KINDS, Mark, State, clean, state_lines
-from connector_check.renderers.draw_svg import Sheet, drawing_style, state_kind
+from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Count, PointPair, ReworkStep
+from connector_check.drawing.svg import Sheet, drawing_style, state_kind
+from connector_check.drawing.views import KINDS, Mark, State, state_lines
+from connector_check.files.text import printable
 from connector_check.renderers.residual import residual_lines
 from connector_check.renderers.text import CAUTIONS, HARM_WORDS, VERDICT_WORDS
-from connector_check.report import CLEARED, OPEN_NOW, STANDS, Drawn, Finding, Reading, Report, Round, is_fault
-from connector_check.result import CLEAR, REWORK, UNPROVEN, Count, PointPair, ReworkStep
+from connector_check.reports.report import CLEARED, OPEN_NOW, STANDS, Drawn, Finding, Reading, Report, Round, is_fault
 
 LOCAL_RULES = "Where licensed practice is required, follow it."
 PROVES_NOT = "that the board works, or what happens under power."
@@ -81,7 +82,7 @@ def text(raw: object) -> str:
     >>> text('<b>"\\u202e')
     '&lt;b&gt;&quot;?'
     """
-    return escape(clean(str(raw)), {'"': "&quot;", "'": "&#39;"})
+    return escape(printable(str(raw)), {'"': "&quot;", "'": "&#39;"})
 
 
 def said(raw: object) -> str:

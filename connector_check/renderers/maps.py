@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from connector_check.board import Board
+from connector_check.board.board import Board
 from connector_check.errors import InputError
-from connector_check.pinmap import POWER, PinMap
+from connector_check.pinout.pinmap import POWER, PinMap
 
 
 def map_json(pin_map: PinMap) -> dict[str, Any]:
@@ -150,8 +150,8 @@ def map_text(pin_map: PinMap) -> str:
 
 def pin_text(board: Board, name: str, side: str) -> str:
     """One point of a board: its contacts and net, where it sits, and its neighbours by gap. Raises InputError."""
-    from connector_check.jobfile import unknown_pin
-    from connector_check.places import place_words
+    from connector_check.drawing.places import place_words
+    from connector_check.testlog.jobfile import unknown_pin
 
     point = board.resolve(name)
     if point is None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
-from connector_check.board import Board
-from connector_check.planner import Plan, Touch, expects_beep
+from connector_check.board.board import Board
+from connector_check.probing.planner import Plan, Touch, expects_beep
 
 WIDTH = 80
 TOUCHES_PER_LEAD_CHECK = 40

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from connector_check.residual import Residual
+from connector_check.analysis.residual import Residual
 
 
 def residual_lines(found: Residual) -> list[str]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from connector_check.jobfile import neutral
-from connector_check.result import PointPair, Result, ReworkStep
+from connector_check.analysis.result import PointPair, Result, ReworkStep
+from connector_check.files.text import neutral
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from connector_check.harm import DAMAGE, DEAD_SIGNAL, NOTE, SUPPLY_SHORT
-from connector_check.result import CLEAR, REWORK, UNPROVEN, BridgeSite, Count, PointPair, Result, ReworkStep
+from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, BridgeSite, Count, PointPair, Result, ReworkStep
+from connector_check.board.harm import DAMAGE, DEAD_SIGNAL, NOTE, SUPPLY_SHORT
 
 SHOWN = 12
 BAD, GOOD, OPEN_END = "[x]", "[ok]", "[?]"
@@ -23,8 +23,7 @@ HARM_WORDS = {
     "open": "OPEN",
     "leak": "LEAK",
 }
-BLUE, VERMILLION = (0, 114, 178), (213, 94, 0)
-"""Okabe-Ito blue for good, vermillion for bad."""
+
 
 CAUTIONS = (
     "Before the iron: board unplugged, batteries and coin cell out, capacitors discharged and measured.",
@@ -91,7 +90,7 @@ def result_lines(result: Result) -> Iterator[tuple[str, str]]:
         yield "", ""
         yield f"{OPEN_END} {_pair(leak.pair)} ({' + '.join(leak.nets)}): {leak.why}", ""
     if result.diode:
-        from connector_check.diode import LIMITS
+        from connector_check.analysis.diode import LIMITS
 
         yield "", ""
         yield "[d] diode mode:", ""
@@ -142,9 +141,3 @@ def rework_lines(steps: Iterable[ReworkStep], cautions: bool = True) -> Iterator
             yield f"         probe again ({len(step.probe_again)}): {_some(map(_pair, step.probe_again), 8)}"
     if cautions:
         yield from CAUTIONS
-
-
-def colour(line: str, tone: str) -> str:
-    """The line in its tone's colour, for a terminal that wants colour."""
-    rgb = {"good": BLUE, "bad": VERMILLION}.get(tone)
-    return f"\x1b[1;38;2;{rgb[0]};{rgb[1]};{rgb[2]}m{line}\x1b[0m" if rgb else line

@@ -18,13 +18,13 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from connector_check.board import Board
-from connector_check.jobfile import parse, read_text
-from connector_check.knowledge import closure
-from connector_check.pinmap import Joint, Layout, Net, PinMap, Source
-from connector_check.pinmap_library import find_pin_map
-from connector_check.readings import BEEP
-from connector_check.replay import replay
+from connector_check.analysis.knowledge import closure
+from connector_check.analysis.replay import replay
+from connector_check.board.board import Board
+from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
+from connector_check.testlog.jobfile import parse, read_text
+from connector_check.testlog.readings import BEEP
 
 RUNS = 15
 

@@ -1,0 +1,144 @@
+"""Where the solder most likely sits: the smallest gaps that connect the nets of a short. Pure.
+
+Two-point beeps see only which points are joined; every set of bridges that spans the group gives the same readings.
+So the answer is a minimum spanning tree over the gaps between nets, each edge with every gap that could replace it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from itertools import combinations
+from math import log
+
+from connector_check.analysis.knowledge import Knowledge
+from connector_check.board.board import Board
+from connector_check.pinout.geometry import TIE_MM, gap
+
+Pair = tuple[int, int]
+
+DECAY_MM = 0.15
+"""Assumed: the odds of a bridge fall by e for each 0.15 mm of gap. No published figure was found."""
+
+MASK_LOST_ODDS, REWORKED_ODDS, SOLDER_SEEN_ODDS = 4.0, 2.0, 50.0
+"""Assumed odds multipliers for a gap whose solder mask is lost, at a reworked joint, where solder was seen."""
+
+MANY_JOINTS = 300
+
+
+@dataclass(frozen=True)
+class Site:
+    """One likely bridge: the joint pair, its gap in mm, and every equal alternative."""
+
+    pair: Pair
+    gap_mm: float
+    alternatives: tuple[Pair, ...]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Remarks that raise a site: pairs (or single joints) with lost mask or seen solder, and reworked joints."""
+
+    mask_lost: Collection[frozenset[int]] = ()
+    solder_seen: Collection[frozenset[int]] = ()
+    reworked: Collection[int] = ()
+
+    def closer_by(self, a: int, b: int) -> float:
+        """How much nearer, in mm, the evidence makes two joints count."""
+        odds = 1.0
+        if any(remark <= {a, b} for remark in self.mask_lost):
+            odds *= MASK_LOST_ODDS
+        if a in self.reworked or b in self.reworked:
+            odds *= REWORKED_ODDS
+        if any(remark <= {a, b} for remark in self.solder_seen):
+            odds *= SOLDER_SEEN_ODDS
+        return DECAY_MM * log(odds)
+
+
+def sites(board: Board, knowledge: Knowledge, group: Collection[int], evidence: Evidence = Evidence()) -> list[Site]:
+    """The likeliest bridges of one joined group (point numbers), a minimum spanning tree over its nets' gaps.
+
+    Nets that may touch (grounds, a shell that may be grounded) count as one conductor. A net takes part with its joints in the group, and when only its board point was touched, with those that are not
+    known apart from it. Ties within 0.02 mm are listed with the edge they could replace. O(j^2 log j) for j joints.
+    """
+    members = _members(board, knowledge, group)
+    edges = _edges(board, members, evidence)
+    parent = {name: name for name in members}
+
+    def find(name: str) -> str:
+        while parent[name] != name:
+            name = parent[name]
+        return name
+
+    touching = [net.name for net in board.touching_nets if net.name in members]
+    for name, other in combinations(touching, 2):
+        nets = board.net_of[board.board_point[name]], board.net_of[board.board_point[other]]
+        if not board.must_be_apart(*nets):
+            parent[find(name)] = find(other)
+    tied = {name: find(name) for name in members}
+    tree: list[tuple[float, float, Pair]] = []
+    for weight, mm, pair in edges:
+        a, b = (find(board.net_of[p].name) for p in pair)
+        if a != b:
+            parent[a] = b
+            tree.append((weight, mm, pair))
+    return [Site(pair, mm, tuple(_replacements(board, edges, tree, tied, i))) for i, (_, mm, pair) in enumerate(tree)]
+
+
+def _members(board: Board, knowledge: Knowledge, group: Collection[int]) -> dict[str, list[int]]:
+    members: dict[str, list[int]] = {}
+    for point in sorted(group):
+        joints = members.setdefault(board.net_of[point].name, [])
+        if point < len(board.joints):
+            joints.append(point)
+    for name, joints in members.items():
+        if not joints:
+            possible = board.joints_of[name]
+            anchor = next(p for p in group if board.net_of[p].name == name)
+            joints.extend(j for j in possible if not knowledge.apart(j, anchor))
+    return {name: joints for name, joints in members.items() if joints}
+
+
+def _edges(board: Board, members: dict[str, list[int]], evidence: Evidence) -> list[tuple[float, float, Pair]]:
+    names = list(members)
+    edges = []
+    if sum(map(len, members.values())) > MANY_JOINTS:
+        inside = {j for joints in members.values() for j in joints}
+        candidates = [(board.number[a], board.number[b]) for a, b, _ in board.wide_gaps]
+        candidates = [(a, b) for a, b in candidates if a in inside and b in inside]
+    else:
+        candidates = [(a, b) for i, first in enumerate(names) for second in names[i + 1:]
+                      for a in members[first] for b in members[second]]  # fmt: skip
+    for a, b in candidates:
+        if board.net_of[a].name != board.net_of[b].name:
+            mm = gap(board.joints[a], board.joints[b])
+            edges.append((mm - evidence.closer_by(a, b), mm, (min(a, b), max(a, b))))
+    edges.sort(key=lambda edge: (edge[0], edge[2]))
+    return edges
+
+
+def _replacements(
+    board: Board, edges: list[tuple[float, float, Pair]], tree: list[tuple[float, float, Pair]],
+    tied: dict[str, str], removed: int,
+) -> list[Pair]:  # fmt: skip
+    def conductor(point: int) -> str:
+        return tied[board.net_of[point].name]
+
+    side = {conductor(tree[removed][2][0])}
+    grew = True
+    while grew:
+        grew = False
+        for i, (_, _, pair) in enumerate(tree):
+            ends = {conductor(p) for p in pair}
+            if i != removed and len(ends & side) == 1:
+                side |= ends
+                grew = True
+    limit = tree[removed][0] + TIE_MM
+    found = []
+    for weight, _, pair in edges:
+        if weight > limit:
+            break
+        crosses = (conductor(pair[0]) in side) != (conductor(pair[1]) in side)
+        if crosses and pair != tree[removed][2]:
+            found.append(pair)
+    return found

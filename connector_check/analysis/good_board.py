@@ -1,0 +1,38 @@
+"""Comparison with a job taken on a sound board (or on this one before the old connector came off). Pure.
+
+Joins between different nets that stand on the good board are by design; what is joined there and silent here is open.
+"""
+
+from __future__ import annotations
+
+from connector_check.analysis.replay import Standing
+from connector_check.analysis.result import Open
+from connector_check.board.board import Board
+from connector_check.testlog.readings import CHIRP, QUIET
+
+
+def ties_of(good: Standing) -> list[frozenset[str]]:
+    """The groups of nets that the good board joins, though the pin map would call it a short."""
+    board = good.board
+    found = []
+    for group in good.knowledge.classes():
+        nets = {board.net_of[p].name: board.net_of[p] for p in group}
+        if len(nets) > 1 and any(board.must_be_apart(a, b) for a in nets.values() for b in nets.values()):
+            found.append(frozenset(nets))
+    return found
+
+
+def opens_against(standing: Standing, good: Standing) -> list[Open]:
+    """Pairs that the good board joins and that are quiet here. Points are matched by name; each pair is told once."""
+    board: Board = standing.board
+    there = good.board.number
+    found: dict[frozenset[int], Open] = {}
+    for entry in standing.entries:
+        a, b = entry.points[0], entry.points[-1]
+        names = board.points[a], board.points[b]
+        if entry.kind not in (QUIET, CHIRP) or names[0] not in there or names[1] not in there:
+            continue
+        if good.knowledge.joined(there[names[0]], there[names[1]]) and not standing.knowledge.joined(a, b):
+            why = f"{names[0]} is silent to {names[1]}, which it reaches on the good board: open joint, part or track"
+            found[frozenset((a, b))] = Open(board.net_of[a].name, names[0], why, (entry.line,))
+    return list(found.values())

@@ -1,0 +1,206 @@
+"""What must be proven before the connector is clear: joins, isolation in a scope, landings. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from connector_check.analysis.knowledge import UNKNOWN, Knowledge
+from connector_check.board.board import ALL, Board
+from connector_check.pinout.geometry import gap
+from connector_check.pinout.pinmap import GROUND, POWER, RESERVED, SHELL
+
+Pair = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Isolation:
+    """Two conductors that must be apart: nets that the board must join, or single joints.
+
+    pairs: the joint pairs that all must be apart, nearest first; body: whether a pair against the net's main group is
+    wanted as well (joint, net name), for a joint against ground or a supply net against another;
+    gap_mm: the smallest gap of the pairs, or None when they are no neighbours.
+    """
+
+    key: tuple[str, str]
+    pairs: tuple[Pair, ...]
+    gap_mm: float | None
+    whole: bool
+
+
+@dataclass(frozen=True)
+class Obligations:
+    """All that a scope asks of a board.
+
+    joins: (joint, board point) of every joint that the board must join; landings: the same for every other signal
+    joint; isolation: nearest first; not_in_scope: pairs of conductors that must be apart but are not asked for.
+    """
+
+    joins: tuple[Pair, ...]
+    landings: tuple[Pair, ...]
+    isolation: tuple[Isolation, ...]
+    not_in_scope: int
+
+
+def conductor(board: Board, joint: int) -> str:
+    """What a joint stands for: its net where the board must join it, else itself."""
+    net = board.net_of[joint]
+    return "@" + net.name if net.must_join else board.points[joint]
+
+
+@lru_cache(maxsize=64)
+def obligations(board: Board, scope: str) -> Obligations:
+    """The obligations of one of the scopes `near`, `wide`, `all`.
+
+    near: each non-ground joint against each ground net, each supply net against every other, every two neighbours.
+    wide: neighbours need no line of sight. all: every pair of conductors that must be apart.
+    """
+    joints = range(len(board.joints))
+    joins, landings = [], []
+    for joint in joints:
+        net = board.net_of[joint]
+        pair = (joint, board.board_point[net.name])
+        if net.must_join:
+            joins.append(pair)
+        elif net.role not in (SHELL, RESERVED):
+            landings.append(pair)
+    pairs: dict[tuple[str, str], list[tuple[float, Pair]]] = {}
+    whole: set[tuple[str, str]] = set()
+
+    def ask(a: int, b: int, mm: float | None) -> None:
+        key = _key(conductor(board, a), conductor(board, b))
+        if mm is None:
+            whole.add(key)
+            pairs.setdefault(key, [])
+        else:
+            pairs.setdefault(key, []).append((mm, (a, b)))
+
+    for a_name, b_name, mm in board.gaps(scope):
+        a, b = board.number[a_name], board.number[b_name]
+        if board.must_be_apart(board.net_of[a], board.net_of[b]):
+            ask(a, b, mm)
+    others = [net for net in board.nets if scope == ALL or net.role in (GROUND, POWER)]
+    for joint in joints:
+        net = board.net_of[joint]
+        for other in others:
+            asked = (other.role == GROUND and net.role != GROUND) or (other.role == POWER and net.role == POWER)
+            if scope == ALL or asked:
+                if not board.must_be_apart(net, other):
+                    continue
+                members = board.joints_of[other.name]
+                for member in members[:1] if other.must_join else members:
+                    ask(joint, member, None)
+    representative = _representatives(board)
+    isolation = []
+    for key, found in pairs.items():
+        found.sort()
+        known = tuple(pair for _, pair in found) or (_closest(board, *(representative[name] for name in key)),)
+        isolation.append(Isolation(key, known, found[0][0] if found else None, key in whole))
+    isolation.sort(key=lambda o: (o.gap_mm is None, o.gap_mm or 0.0))
+    return Obligations(tuple(joins), tuple(landings), tuple(isolation), _forbidden_pairs(board) - len(isolation))
+
+
+def _key(a: str, b: str) -> tuple[str, str]:
+    return (a, b) if a <= b else (b, a)
+
+
+def _representatives(board: Board) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = {}
+    for joint in range(len(board.joints)):
+        found.setdefault(conductor(board, joint), []).append(joint)
+    return found
+
+
+def _closest(board: Board, a: list[int], b: list[int]) -> Pair:
+    return min(((i, k) for i in a for k in b), key=lambda pair: gap(board.joints[pair[0]], board.joints[pair[1]]))
+
+
+def _forbidden_pairs(board: Board) -> int:
+    """How many pairs of conductors must be apart, counted without listing them."""
+    per_net = Counter({net.name: (1 if net.must_join else len(board.joints_of[net.name])) for net in board.nets
+                       if board.joints_of[net.name]})  # fmt: skip
+    kinds: dict[tuple[object, ...], list[str]] = {}
+    by_name = {net.name: net for net in board.nets}
+    for name in per_net:
+        net = by_name[name]
+        kind = (net.role, net.volts, net.volts_max, net.withstands, net.ground, board.tie_of.get(name))
+        kinds.setdefault(kind, []).append(name)
+    groups = list(kinds.values())
+    total = 0
+    for i, group in enumerate(groups):
+        counts = [per_net[name] for name in group]
+        if len(group) > 1 and board.must_be_apart(by_name[group[0]], by_name[group[1]]):
+            total += (sum(counts) ** 2 - sum(c * c for c in counts)) // 2
+        for other in groups[i + 1 :]:
+            if board.must_be_apart(by_name[group[0]], by_name[other[0]]):
+                total += sum(counts) * sum(per_net[name] for name in other)
+    return total
+
+
+def body(board: Board, knowledge: Knowledge, net_name: str) -> int:
+    """The point that stands for a net's main group: its board point when a joint is joined to it, else a joint of the
+    largest joined group of its joints.
+    """
+    found = knowledge.bodies.get(net_name)
+    if found is None:
+        found = knowledge.bodies[net_name] = _body(board, knowledge, net_name)
+    return found
+
+
+def _body(board: Board, knowledge: Knowledge, net_name: str) -> int:
+    joints = board.joints_of[net_name]
+    point = board.board_point[net_name]
+    if any(knowledge.joined(point, joint) for joint in joints) or not joints:
+        return point
+    sizes = Counter(knowledge.find(joint) for joint in joints)
+    best = max(sizes.values())
+    return next(joint for joint in joints if sizes[knowledge.find(joint)] == best)
+
+
+def missing(
+    board: Board, knowledge: Knowledge, obligation: Isolation, apart: Callable[[int, int], bool] | None = None
+) -> Pair | None:
+    """The next pair to touch for this obligation, or None when it is proven.
+
+    Nearest neighbours come pin by pin until the joins of their net are proven; then one quiet speaks for all.
+    apart: what counts as known apart (default: what the readings prove).
+    """
+    apart = apart or knowledge.apart
+    for pair in obligation.pairs if obligation.gap_mm is not None else ():
+        if not apart(*pair):
+            return pair
+    if not obligation.whole:
+        return None
+    whole = _whole_pair(board, knowledge, obligation)
+    if apart(*whole):
+        return None
+    return obligation.pairs[0] if knowledge.status(*obligation.pairs[0]) == UNKNOWN else whole
+
+
+def apart_once_joined(board: Board, knowledge: Knowledge, needed: Obligations) -> Callable[[int, int], bool]:
+    """Known apart, were every join that is still unknown to beep: what the list of wanted touches may leave out,
+    because the join is on that list itself.
+    """
+    cluster: dict[int, set[int]] = {}
+    for joint, point in needed.joins:
+        if knowledge.status(joint, point) == UNKNOWN:
+            root, hub = knowledge.find(joint), knowledge.find(point)
+            together = cluster.get(root, {root}) | cluster.get(hub, {hub})
+            for member in together:
+                cluster[member] = together
+
+    def apart(a: int, b: int) -> bool:
+        ra, rb = knowledge.find(a), knowledge.find(b)
+        return any(knowledge.apart(x, y) for x in cluster.get(ra, (ra,)) for y in cluster.get(rb, (rb,)))
+
+    return apart
+
+
+def _whole_pair(board: Board, knowledge: Knowledge, obligation: Isolation) -> Pair:
+    ends = []
+    for joint in obligation.pairs[0]:
+        net = board.net_of[joint]
+        ends.append(body(board, knowledge, net.name) if net.must_join else joint)
+    return ends[0], ends[1]

@@ -1,0 +1,243 @@
+"""The one result record that every renderer shows. Points appear by name, readings by their line in the job."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
+
+MEASURED, INFERRED, ASSUMED = "measured", "inferred", "assumed from the map"
+"""How a finding is known: read directly, following from several readings, or from the map alone."""
+
+PointPair = tuple[str, str]
+
+
+class BridgeSite(NamedTuple):
+    """A likely bridge: joints, gap in mm, and the equal alternatives."""
+
+    joints: PointPair
+    alternatives: tuple[PointPair, ...]
+    gap_mm: float
+
+
+class Short(NamedTuple):
+    """Nets joined that must be apart; harm is one of `harm.GRADES`, volts those at stake; known: `measured` when each
+    two of its nets that must be apart beeped directly, `inferred` when some follow from the chain of readings.
+    """
+
+    nets: tuple[str, ...]
+    joints: tuple[str, ...]
+    harm: str
+    why: str
+    volts: float | None
+    sites: tuple[BridgeSite, ...]
+    readings: tuple[int, ...]
+    known: str = MEASURED
+
+
+class Harmless(NamedTuple):
+    """A join that is no fault; that it is none is known from the map or the board notes."""
+
+    nets: tuple[str, ...]
+    joints: tuple[str, ...]
+    why: str
+    known: str = ASSUMED
+
+
+class Open(NamedTuple):
+    """A joint that does not reach its net; known: `measured` when a quiet names the joint itself, else `inferred`."""
+
+    net: str
+    joint: str
+    why: str
+    readings: tuple[int, ...]
+    known: str = MEASURED
+
+
+class Measure(NamedTuple):
+    """A beep that a part may have made: ohms wanted."""
+
+    pair: PointPair
+    nets: tuple[str, ...]
+    expected_ohms: tuple[float, float]
+    solder_below_ohms: float
+    why: str
+
+
+class Leak(NamedTuple):
+    """Ohms between solder and silence."""
+
+    pair: PointPair
+    nets: tuple[str, ...]
+    ohms: float
+    why: str
+
+
+class ConflictSet(NamedTuple):
+    """A quiet and the shortest path of beeps that contradicts it, with the lines of the readings."""
+
+    quiet: PointPair
+    beeps: tuple[PointPair, ...]
+    readings: tuple[int, ...]
+
+
+class DiodeFinding(NamedTuple):
+    """What one joint's reading says.
+
+    kind: one of KINDS; volts: as read, None for OL; group: the lines compared, or ""; expected: the volts between
+    which its peers say it should lie, where they were compared; readings: the lines in the job.
+    """
+
+    kind: str
+    joint: str
+    net: str
+    volts: float | None
+    group: str
+    expected: tuple[float, float] | None
+    why: str
+    readings: tuple[int, ...]
+
+
+class Count(NamedTuple):
+    """Proven of needed; `assumed` are joins shown among fellows only."""
+
+    needed: int
+    proven: int
+    assumed: int = 0
+
+
+class Ledger(NamedTuple):
+    """What was to be proven and what was. landings_listed: all single-signal landings, required or not, and reached."""
+
+    joins: Count
+    isolation: Count
+    landings: Count
+    landings_listed: int
+    landings_reached: int
+    not_in_scope: int
+
+
+class ReworkStep(NamedTuple):
+    """One line of the rework list."""
+
+    step: int
+    joints: tuple[str, ...]
+    nets: tuple[str, ...]
+    do: str
+    harm: str
+    why: str
+    alternatives: tuple[PointPair, ...]
+    probe_again: tuple[PointPair, ...]
+
+
+class Record(NamedTuple):
+    """What the job log holds: standing, stale and taken-back readings, rounds, lead checks."""
+
+    standing: int
+    stale: int
+    taken_back: int
+    unsure: int
+    rounds: int
+    lead_checks_good: int
+    lead_checks_bad: int
+    unclosed_quiets: int
+
+
+class Result(NamedTuple):
+    """The whole answer of `check`."""
+
+    map: str
+    title: str
+    variant: str
+    layout: str
+    scope: str
+    landings_required: bool
+    meter: tuple[float, float]
+    verdict: str
+    shorts: tuple[Short, ...]
+    harmless: tuple[Harmless, ...]
+    opens: tuple[Open, ...]
+    measure: tuple[Measure, ...]
+    leaks: tuple[Leak, ...]
+    conflicts: tuple[ConflictSet, ...]
+    unproven: tuple[PointPair, ...]
+    ledger: Ledger
+    record: Record
+    assumptions: tuple[str, ...]
+    rework: tuple[ReworkStep, ...] = ()
+    diode: tuple[DiodeFinding, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """The machine-readable result, schema 1, as plain lists and dictionaries."""
+        ledger = self.ledger
+        return {
+            "schema": 1,
+            "map": self.map,
+            "variant": self.variant,
+            "layout": self.layout,
+            "scope": self.scope,
+            "meter": {"sounds_below_ohms": self.meter[0], "silent_above_ohms": self.meter[1]},
+            "verdict": self.verdict,
+            "shorts": [
+                {
+                    "nets": list(s.nets),
+                    "joints": list(s.joints),
+                    "harm": s.harm,
+                    "why": s.why,
+                    "volts": s.volts,
+                    "sites": [
+                        {
+                            "joints": list(b.joints),
+                            "or": [list(p) for p in b.alternatives],
+                            "gap_mm": round(b.gap_mm, 3),
+                        }
+                        for b in s.sites
+                    ],
+                    "readings": list(s.readings),
+                    "known": s.known,
+                }
+                for s in self.shorts
+            ],
+            "harmless": [_plain(h) for h in self.harmless],
+            "opens": [_plain(o) for o in self.opens],
+            "measure": [_plain(m) for m in self.measure],
+            "leaks": [_plain(leak) for leak in self.leaks],
+            "diode": [_plain(d) for d in self.diode],
+            "conflicts": [_plain(c) for c in self.conflicts],
+            "unproven": [list(pair) for pair in self.unproven],
+            "ledger": {
+                "joins": _plain(ledger.joins),
+                "isolation": {"needed": ledger.isolation.needed, "proven": ledger.isolation.proven},
+                "landings": {
+                    "needed": ledger.landings.needed,
+                    "proven": ledger.landings.proven,
+                    "listed": ledger.landings_listed,
+                    "reached": ledger.landings_reached,
+                },
+                "not_in_scope": ledger.not_in_scope,
+            },
+            "rework": [
+                {
+                    "step": r.step,
+                    "joints": list(r.joints),
+                    "nets": list(r.nets),
+                    "do": r.do,
+                    "harm": r.harm,
+                    "why": r.why,
+                    "or": [list(p) for p in r.alternatives],
+                    "probe_again": [list(p) for p in r.probe_again],
+                }
+                for r in self.rework
+            ],
+            "record": _plain(self.record),
+            "assumptions": list(self.assumptions),
+        }
+
+
+def _plain(value: Any) -> Any:
+    """Records as dictionaries, tuples as lists."""
+    if hasattr(value, "_asdict"):
+        return {key: _plain(entry) for key, entry in value._asdict().items()}
+    if isinstance(value, tuple):
+        return [_plain(entry) for entry in value]
+    return value

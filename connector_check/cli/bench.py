@@ -1,0 +1,95 @@
+"""The commands used at the bench: `probe`, the live session, and `plan`, the touches still needed."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from connector_check.cli.console import EXIT_CODES, emit
+from connector_check.cli.options import job_options, loading
+from connector_check.errors import InputError
+from connector_check.files.text import printable
+
+KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
+
+
+@click.command()
+@click.argument("job", metavar="JOB.csv", type=click.Path(path_type=Path))
+@job_options
+@click.option(
+    "--passes", type=click.IntRange(1, 5), default=1, show_default=True, help="Quiets wanted for each pair in scope."
+)
+@click.option("--side", type=click.Choice(["solder", "component"]), default="component", show_default=True,
+              help="The side of the board you look at.")  # fmt: skip
+@click.option("--plain", is_flag=True, help="One line a step, no cursor moves (screen readers, narrow terminals).")
+@click.option("--speak", is_flag=True, help="Say aloud what to touch, with an installed speech program.")
+@click.option("--keys", default="", envvar=KEYS_VARIABLE, metavar="ACTION=KEY,...",
+              help="Other keys, say for foot pedals: beep=a,quiet=k. Also from " + KEYS_VARIABLE + ".")  # fmt: skip
+@click.option("--assume", default="", metavar="NAME=VALUE,...",
+              help="Other assumptions of the residual risk, by the names printed with it: miss=0.05,prior_at_least_gap=0.02.")  # fmt: skip
+@click.option("--bounce", type=click.FloatRange(0, 2), default=0.15, show_default=True, metavar="SECONDS",
+              help="The same key within this time counts once.")  # fmt: skip
+def probe(
+    job: Path, passes: int, side: str, plain: bool, speak: bool, keys: str, assume: str, bounce: float, **given: Any
+) -> None:  # fmt: skip
+    """The live session: says which two points to touch and takes each answer in one keystroke.
+
+    Each answer is on disk before the screen shows it; stop at any time and go on later with the same job file. When
+    stdin is no terminal, answers are read as lines of words.
+
+    Keys: b beep, n quiet (no tone), c chirp, u unsure, s skip, z undo, o ohms, m remark, r rework, j jump to a pin,
+    w a whole sweep, p pause, q quit, h help. Exit codes as for check.
+    """
+    from connector_check.cli.probe_session import open_session, run
+    from connector_check.probing.keys import key_map
+
+    try:
+        by_key = key_map(keys)
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--keys") from None
+    opened = open_session(job, given, passes, side, speak, assume)
+    try:
+        with opened:
+            run(opened, by_key, bounce, plain)
+    except KeyboardInterrupt:
+        click.echo("\nstopped; every answer so far is on disk", err=True)
+    verdict, lines = opened.closing()
+    for line in lines:
+        emit(printable(line, lines=True))
+    sys.exit(EXIT_CODES[verdict])
+
+
+@click.command()
+@click.argument("job", metavar="[JOB.csv]", default="", required=False)
+@job_options
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+def plan(job: str, form: str, **given: Any) -> None:
+    """Print the touches still needed, in an order in which one lead stays put; on paper for a bench without a screen."""
+    from connector_check.analysis.obligations import obligations
+    from connector_check.analysis.replay import replay
+    from connector_check.board.making import make_board, noted_board
+    from connector_check.job import load_job
+    from connector_check.pinout.library import find_pin_map
+    from connector_check.probing.planner import plan as make_plan
+    from connector_check.probing.planner import plan_json
+    from connector_check.renderers.plan import plan_lines
+
+    scope = given["scope"]
+    if job:
+        loaded = load_job(job, **loading(given))
+        board, standing = loaded.board, replay(loaded.board, loaded.entries, loaded.meter, scope)
+    elif given["map_name"]:
+        board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
+        board = noted_board(board, given["notes"]) if given["notes"] else board
+        standing = replay(board, [], scope=scope)
+    else:
+        raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
+    found = make_plan(board, standing.knowledge, obligations(board, scope), given["landings"])
+    if form == "json":
+        emit(json.dumps(plan_json(found, board), indent=2))
+    else:
+        emit(printable("\n".join(plan_lines(found, board)), lines=True))

@@ -1,0 +1,1 @@
+"""A connector as views with marks, then as SVG or as text."""

@@ -1,0 +1,1 @@
+"""Bytes and text: reading, writing, locking, formats. No word about connectors."""

@@ -1,0 +1,101 @@
+"""The front door for programs: load a job with its board, meter and notes, and check it.
+
+>>> job = load_job("examples/village-workshop-vga.csv")
+>>> check(job).verdict
+'clear'
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from connector_check.analysis.check import Settings, check
+from connector_check.board.board import Board
+from connector_check.board.making import make_board, noted_board
+from connector_check.errors import InputError
+from connector_check.files.text import shown
+from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import PinMap
+from connector_check.testlog.job import Job, Log
+from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
+from connector_check.testlog.meter import Meter
+
+__all__ = ["Job", "Settings", "check", "load_job"]
+
+
+def load_job(
+    name: str,
+    map_name: str = "",
+    layout: str = "",
+    variant: str = "",
+    *,
+    meter: str = "",
+    notes: str = "",
+    like: str = "",
+) -> Job:
+    """Read a job file (`-` is standard input), find its pin map and layout, and parse its entries.
+
+    map_name, layout, variant, meter: what the user asked for; each goes before the job's own header line. meter:
+    `10:250` or a meter file; notes: a board notes file; like: the job of a sound board. Raises InputError.
+    """
+    text = read_text(name)
+    pin_map = _pin_map(text, None if name == "-" else Path(name).resolve().parent, map_name)
+    chosen = (layout or text.header.get("layout", ""), variant or text.header.get("variant", ""))
+
+    def place(key: str) -> tuple[str, int]:
+        return (text.file, text.header_lines[key]) if key in text.header_lines else (pin_map.id, 0)
+
+    board = make_board(pin_map, *chosen, place)
+    if notes:
+        board = noted_board(board, notes)
+    used = _given_meter(meter) if meter else meter_of(text)
+    good = None
+    if like:
+        good = _good_board(board, like, map_name or text.header.get("map", ""))
+        board = _tied_as(good)
+    return Job(board, parse(text, board), used, text.file, text.header, good)
+
+
+def _pin_map(text: JobText, folder: Path | None, map_name: str) -> PinMap:
+    wanted = map_name or text.header.get("map", "")
+    if not wanted:
+        raise InputError.one(text.file, 1, "no pin map named", "add a first line '# map: ID', or give --map ID")
+    if not map_name and ("/" in wanted or "\\" in wanted):
+        raise InputError.one(text.file, text.header_lines["map"], f"map '{shown(wanted)}' is a path",
+                             "a job names an id or a file beside it; give other files with --map")  # fmt: skip
+    try:
+        return find_pin_map(wanted, folder)
+    except InputError as error:
+        first = error.problems[0]
+        if not map_name and len(error.problems) == 1 and first.file == wanted:
+            line = text.header_lines["map"]
+            raise InputError.one(text.file, line, f"map '{shown(wanted)}': {first.what}", first.remedy) from None
+        raise
+
+
+def _given_meter(text: str) -> Meter:
+    from connector_check.testlog.meter_file import load_meter, parse_meter
+
+    found = load_meter(text) if text.endswith((".yaml", ".yml")) else parse_meter(text)
+    return replace(found.meter, leads_ohms=found.leads_ohms or 0.0)
+
+
+def _good_board(board: Board, like: str, map_name: str) -> Log:
+    text = read_text(like)
+    theirs = text.header.get("map", map_name)
+    if theirs not in (map_name, board.pin_map.id):
+        raise InputError.one(text.file, text.header_lines["map"], f"the sound board's job is of map '{shown(theirs)}'",
+                             f"compare with a job of {board.pin_map.id}")  # fmt: skip
+    return Log(board, parse(text, board), meter_of(text))
+
+
+def _tied_as(good: Log) -> Board:
+    """The board with the joins of the good one as ties by design."""
+    from connector_check.analysis.good_board import ties_of
+    from connector_check.analysis.replay import replay
+
+    board = good.board
+    return Board(
+        board.pin_map, board.layout, [*board.ties, *ties_of(replay(board, good.entries, good.meter))], board.named
+    )

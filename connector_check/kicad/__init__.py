@@ -1,0 +1,1 @@
+"""Reading KiCad's open files: symbols, footprints, boards."""

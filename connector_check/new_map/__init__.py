@@ -1,0 +1,1 @@
+"""A pin map of one's own, started from a table, a board or a few questions."""

@@ -1,0 +1,97 @@
+"""What the user tells of a new pin map by name: roles and volts. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+
+from connector_check.errors import InputError, Problem
+from connector_check.files.text import printable
+from connector_check.new_map.records import Names
+from connector_check.pinout.pinmap import POWER, ROLES
+from connector_check.pinout.roles import guess
+
+
+def told(names: Names, roles: dict[str, str], volts: dict[str, float]) -> Names:
+    """The contacts with the roles that the user told by name; a name with volts is a supply. Raises InputError."""
+    problems = []
+    by_name: dict[str, set[str]] = {}
+    for pin in names.pins:
+        by_name.setdefault(plain_name(pin.name), set()).add(pin.name)
+    for option, given in (("--role", roles), ("--volts", volts)):
+        for name in given:
+            if name not in by_name:
+                near = _near(name, by_name)
+                problems.append(Problem(option, 0, f"no contact is named '{name}'", f"did you mean {near}?"))
+    for name in volts:
+        if roles.get(name, POWER) != POWER:
+            problems.append(Problem("--volts", 0, f"'{name}' is told to be {roles[name]}", "only a supply has volts"))
+    for name, raw in by_name.items():
+        if len(raw) > 1:
+            spelled = "', '".join(sorted(raw))
+            problems.append(Problem(names.file, 0, f"'{spelled}' would all become '{name}'", "name them apart"))
+    if problems:
+        raise InputError(problems)
+    wanted = {**{name: POWER for name in volts}, **roles}
+    pins = []
+    for pin in names.pins:
+        pin = replace(pin, name=plain_name(pin.name))
+        pins.append(replace(pin, role=wanted[pin.name], rule="") if pin.name in wanted else pin)
+    return replace(names, pins=tuple(pins))
+
+
+def assignments(option: str, given: Iterable[str]) -> dict[str, str]:
+    """What was told as `NAME=VALUE`, by name as a pin map holds it. Raises InputError."""
+    found: dict[str, str] = {}
+    for text in given:
+        name, _, value = text.rpartition("=")
+        if not name.strip() or not value.strip() or found.get(plain_name(name), value.strip()) != value.strip():
+            raise InputError.one(option, 0, f"'{printable(text)}'", f"expected one {option} NAME=VALUE for each name")
+        found[plain_name(name)] = value.strip()
+    return found
+
+
+def told_roles(given: Iterable[str]) -> dict[str, str]:
+    """Roles by name out of `NAME=ROLE`. Raises InputError."""
+    found = assignments("--role", given)
+    for name, role in found.items():
+        if role not in ROLES:
+            raise InputError.one("--role", 0, f"unknown role '{role}' of {name}", f"expected one of {', '.join(ROLES)}")
+    return found
+
+
+def told_volts(given: Iterable[str]) -> dict[str, float]:
+    """Nominal volts by name out of `NAME=V`. Raises InputError."""
+    found = {}
+    for name, text in assignments("--volts", given).items():
+        match = re.fullmatch(r"([+-]?[0-9]{1,4}(?:\.[0-9]{1,3})?) ?V?", text)
+        if match is None or abs(float(match[1])) > 1000:
+            raise InputError.one("--volts", 0, f"'{text}' of {name} is no voltage", "expected a number, say 3.3 or -12")
+        found[name] = float(match[1])
+    return found
+
+
+def plain_name(name: str) -> str:
+    """A name as a pin map can hold it: `~{X}` becomes `~X`, what would end a name becomes `_`.
+
+    >>> plain_name("CHASSIS GND"), plain_name("~{RESET}")
+    ('CHASSIS_GND', '~RESET')
+    """
+    bare = re.sub(r"~\{([^{}]*)\}", r"~\1", name.strip())
+    return re.sub(r"^[#']|[\s,;\"@]+", "_", bare)
+
+
+def unknown_volts(names: Names, volts: dict[str, float]) -> list[str]:
+    """The supplies whose volts neither their name nor the user tells."""
+    return list(dict.fromkeys(
+        pin.name for pin in names.pins
+        if (pin.role or guess(pin.name).role) == POWER and pin.name not in volts and guess(pin.name).volts is None
+    ))  # fmt: skip
+
+
+def _near(name: str, known: Iterable[str]) -> str:
+    from difflib import get_close_matches
+
+    names = list(known)
+    return " or ".join(get_close_matches(name, names, n=3, cutoff=0.5) or names[:8])

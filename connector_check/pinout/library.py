@@ -1,0 +1,76 @@
+"""Finding pin maps: the shipped ones, the user's own folder, or a named file.
+
+An id never becomes a path: it must be spelled like an id and is looked up as `<id>.yaml` in the known folders.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from connector_check.errors import InputError
+from connector_check.pinout.pinmap import PinMap
+from connector_check.pinout.pinmap_file import ID, load_pin_map
+
+USER_FOLDER_VARIABLE = "CONNECTOR_CHECK_MAPS"
+
+
+def shipped_folder(name: str = "pinmaps") -> Path:
+    """The folder of shipped data (`pinmaps` or `examples`), in an installed package or beside it in a checkout."""
+    package = Path(__file__).resolve().parents[1]
+    inside = package / name
+    if inside.is_dir():
+        return inside
+    beside = package.parent / name
+    if beside.is_dir() and (package.parent / "pyproject.toml").is_file():
+        return beside
+    raise InputError.one(str(inside), 0, "the shipped folder is missing", "install connector-check again")
+
+
+def map_folders() -> list[Path]:
+    """The user's folder first (environment variable CONNECTOR_CHECK_MAPS), then the shipped one."""
+    own = os.environ.get(USER_FOLDER_VARIABLE)
+    return ([Path(own)] if own else []) + [shipped_folder()]
+
+
+def list_ids() -> list[str]:
+    """All pin map ids that can be found, sorted."""
+    return sorted({path.stem for folder in map_folders() if folder.is_dir() for path in folder.glob("*.yaml")})
+
+
+def find_pin_map(name: str, beside: Path | None = None) -> PinMap:
+    """The pin map of that id, or of that file when the name ends in .yaml or .yml.
+
+    `header-2x20`, `header-1x8-2.0` and the like are generic headers: rows, columns, pitch in mm (2.54 when left out).
+
+    beside: folder against which a bare file name is looked up first (a job file's own folder). Raises InputError.
+    """
+    if name.endswith((".yaml", ".yml")):
+        path = Path(name)
+        if beside is not None and path.name == name and (beside / name).is_file():
+            path = beside / name
+        return load_pin_map(path, name)
+    if ID.match(name):
+        for folder in map_folders():
+            path = folder / f"{name}.yaml"
+            if path.is_file():
+                found = load_pin_map(path)
+                if found.id != name:
+                    raise InputError.one(
+                        str(path), 1, f"the file holds the pin map '{found.id}'", f"rename it to {found.id}.yaml"
+                    )
+                return found
+        from connector_check.pinout.headers import header_map
+
+        header = header_map(name)
+        if header is not None:
+            return header
+    raise InputError.one(name or "''", 0, "no pin map of that id", _suggestion(name))
+
+
+def _suggestion(name: str) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(name.lower(), list_ids(), n=3, cutoff=0.5)
+    hint = f"did you mean {', '.join(near)}? " if near else ""
+    return hint + "'connector-check maps' lists them; a file of your own is named with its .yaml ending"

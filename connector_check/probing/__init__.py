@@ -1,0 +1,1 @@
+"""The live session: what to touch next, and what an answer means."""

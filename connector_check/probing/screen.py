@@ -1,0 +1,143 @@
+"""The probing screen as lines: the pair in large plain words, where each pin sits, why, what is left, what was noted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import wrap
+
+from connector_check.board.board import Board
+from connector_check.probing.session import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, OHMS_WANTED, TOUCH, Session, Step
+
+CAUTION_LINES = (
+    "Before you probe: the board is unplugged, batteries and coin cell are out,",
+    "capacitors are discharged and measured. Never beep on a live board.",
+    "Mains and high-voltage parts only by a competent person under local rules.",
+)
+CHIRP_LINE = "a chirp is a capacitor charging: it counts as silent. Only a tone that stays for two seconds is a path."
+
+
+def point_words(board: Board, point: int, side: str) -> str:
+    """A point's name, its net, and where it sits."""
+    from connector_check.drawing.places import place_words
+
+    name, net = board.points[point], board.net_of[point].name
+    where = place_words(board, point, side)
+    return f"{name}: {where}" if name.startswith("@") or name == net else f"{name} ({net}): {where}"
+
+
+def plain_line(session: Session, step: Step, side: str) -> str:
+    """The step in one line, for speech, screen readers and scripts."""
+    board = session.board
+    if step.points is not None:
+        a, b = step.points
+        names = [point_words(board, p, side) for p in (b, a)]
+        held = a == session.held
+        if step.kind == OHMS_WANTED:
+            return f"measure ohms: {board.points[a]} to {board.points[b]} ({step.why})"
+        lead = f"touch {names[0]}" + (
+            f" (other lead stays on {board.points[a]})" if held else f"; other lead on {names[1]}"
+        )
+        again = ", skipped before" if step.again else ""
+        return f"{lead} [{step.why}{again}; {step.left} left]"
+    return {
+        CAUTION: " ".join(CAUTION_LINES) + " Confirm with beep.",
+        LEADS: f"lead check: {step.why} (beep = good, quiet = failed)",
+        IRON: "rework: " + "; ".join(f"{s.step}. {s.do}" for s in session.result().rework),
+        DONE: "done: nothing left to touch",
+    }[step.kind]
+
+
+def spoken(session: Session, step: Step) -> str:
+    """What is said aloud: pin after pin while the other lead stays put."""
+    from connector_check.probing.speech import point_words as said_words
+
+    if step.points is None:
+        return {CAUTION: "read the cautions", LEADS: "lead check", IRON: "rework", DONE: "done"}[step.kind]
+    a, b = (said_words(session.board, p) for p in step.points)
+    if step.kind == OHMS_WANTED:
+        return f"measure ohms, {a} and {b}"
+    return b if step.points[0] == session.held else f"hold {a}, touch {b}"
+
+
+def mini_map(board: Board, points: Sequence[int], side: str, width: int) -> list[str]:
+    """The joints as dots in their true arrangement, the two points to touch as A (stays put) and B.
+
+    A board point or the shell as a whole marks the joints of its net in small letters.
+    """
+    from connector_check.drawing.views import rows_of, solder_view
+
+    letters: dict[str, str] = {}
+    for point, letter in zip(points, "AB", strict=False):
+        if point < len(board.joints):
+            letters[board.points[point]] = letter
+        else:
+            for joint in board.joints_of[board.net_of[point].name]:
+                letters.setdefault(board.points[joint], letter.lower())
+    view = solder_view(board, side)
+    left = min(m.x for m in view.marks)
+    span = max(max(m.x for m in view.marks) - left, 1e-9)
+    lines = []
+    for row in rows_of(view.marks):
+        cells = [" "] * width
+        for mark in row:
+            cells[_free(cells, round((mark.x - left) / span * (width - 1)))] = letters.get(mark.name, _dot(mark.role))
+        lines.append("".join(cells).rstrip())
+    return lines
+
+
+def _dot(role: str) -> str:
+    return {"shell": "#", "ground": "-", "power": "+"}.get(role, ".")
+
+
+def _free(cells: list[str], at: int) -> int:
+    for distance in range(len(cells)):
+        for place in (at + distance, at - distance):
+            if 0 <= place < len(cells) and cells[place] == " ":
+                return place
+    return at
+
+
+def screen_lines(
+    session: Session, step: Step, noted: str, message: str, keys: dict[str, str], side: str, width: int, height: int
+) -> list[str]:
+    """The whole screen, at most `height` lines of at most `width` columns."""
+    board = session.board
+    head = f"{board.pin_map.id}, layout {board.layout.id}, scope {session.scope}, round {session.standing.rounds}"
+    lines = [head, ""]
+    if step.kind in (TOUCH, ASK_AGAIN, OHMS_WANTED) and step.points is not None:
+        a, b = step.points
+        verb = "MEASURE OHMS" if step.kind == OHMS_WANTED else "TOUCH"
+        stays = "stays on" if a == session.held else "put on"
+        lines += [f"  {verb}   {_large(board.points[b])}   with   {_large(board.points[a])}", ""]
+        lines += [f"  B  {point_words(board, b, side)}", f"  A  {stays}  {point_words(board, a, side)}", ""]
+        drawn = mini_map(board, (a, b), side, min(max(width - 6, 10), 72))
+        room = height - 14
+        lines += ["  " + line for line in drawn[: max(room, 0)]]
+        lines += [f"  seen from the {side} side; - ground, + supply, . data, # shell", ""] if drawn and room > 0 else []
+        again = "; skipped before" if step.again else ""
+        lines.append(f"  why: {step.why}{again}; {step.left} left")
+    elif step.kind == CAUTION:
+        lines += [*("  " + line for line in CAUTION_LINES), "", f"  press {_key(keys, 'beep')} when this is done"]
+    elif step.kind == LEADS:
+        lines += ["  LEAD CHECK", f"  {step.why}",
+                  f"  {_key(keys, 'beep')} good   {_key(keys, 'quiet')} failed   {_key(keys, 'ohms')} type the leads' ohms"]  # fmt: skip
+    elif step.kind == IRON:
+        lines.append("  REWORK: nothing left to touch, these joints need the iron")
+        lines += [f"  {s.step}. {s.do}" for s in session.result().rework][: height - 10]
+        lines.append(f"  then press {_key(keys, 'rework')} and name the joints (or: all)")
+    else:
+        lines.append(f"  DONE: nothing left to touch. {_key(keys, 'quit')} prints the verdict and the record.")
+    foot = [f"  noted: {noted}" if noted else "", f"  so far: {session.findings_line()}"]
+    foot += wrap(message, max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")[:4] or [""]
+    foot += wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))
+    lines = lines[: height - len(foot)]
+    lines += [""] * (height - len(foot) - len(lines))
+    return [line[:width] for line in lines + foot]
+
+
+def _large(name: str) -> str:
+    return f"[ {name} ]"
+
+
+def _key(keys: dict[str, str], action: str) -> str:
+    return next(key for key, name in keys.items() if name == action)

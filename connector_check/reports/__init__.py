@@ -1,0 +1,1 @@
+"""Records over one job or many, for the renderers to show."""

@@ -1,0 +1,1 @@
+"""What the meter said: readings, the meter, the job file."""
