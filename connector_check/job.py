@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from connector_check.analysis.check import Settings, check
+from connector_check.analysis.check import check
+from connector_check.analysis.examine import Settings
 from connector_check.board.board import Board
 from connector_check.board.making import make_board, noted_board
 from connector_check.errors import InputError

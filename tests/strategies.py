@@ -14,7 +14,8 @@ from typing import Any
 import networkx as nx
 from hypothesis import strategies as st
 
-from connector_check.analysis.check import Settings, check
+from connector_check.analysis.check import check
+from connector_check.analysis.examine import Examined, Settings, examine
 from connector_check.analysis.result import Result
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
@@ -183,9 +184,9 @@ def random_faults(
 
 def probe_until_settled(sim: SimulatedBoard, scope: str = "near", most: int = 5000) -> tuple[list[Entry], str]:
     """Touch what the program still wants, pair by pair, until it settles; returns the readings and the verdict."""
-    from connector_check.analysis.findings import account, verdict
     from connector_check.analysis.obligations import obligations
     from connector_check.analysis.replay import replay
+    from connector_check.analysis.verdict import account, verdict
 
     board = sim.board
     needed = obligations(board, scope)
@@ -203,3 +204,8 @@ def probe_until_settled(sim: SimulatedBoard, scope: str = "near", most: int = 50
 def checked(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, **settings: Any) -> Result:
     """The result of these entries on that board; settings: fields of `Settings`."""
     return check(Log(board, list(entries), meter), Settings(**settings))
+
+
+def examined(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, **settings: Any) -> Examined:
+    """As `checked`, with what the result rests on."""
+    return examine(Log(board, list(entries), meter), Settings(**settings))

@@ -6,8 +6,9 @@ import networkx as nx
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from connector_check.analysis.bridges import Evidence, sites
+from connector_check.analysis.bridges import sites
 from connector_check.analysis.knowledge import closure
+from connector_check.analysis.odds import Remarks
 from connector_check.board.board import Board
 from connector_check.pinout.geometry import TIE_MM, gap
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
@@ -88,12 +89,12 @@ def test_three_nets_in_a_row_leave_one_choice():
 def test_lost_mask_and_seen_solder_raise_a_site():
     board = row_of_nets("G", "S", "G")
     knowledge = closure(len(board.points), [(0, 1), (0, 2)], [])
-    for evidence in (
-        Evidence(mask_lost=[frozenset({1, 2})]),
-        Evidence(solder_seen=[frozenset({1, 2})]),
-        Evidence(reworked=[2]),
+    for remarks in (
+        Remarks(mask_lost=frozenset({frozenset({1, 2})})),
+        Remarks(solder_seen=frozenset({frozenset({1, 2})})),
+        Remarks(reworked=frozenset({2})),
     ):
-        found = sites(board, knowledge, [0, 1, 2], evidence)
+        found = sites(board, knowledge, [0, 1, 2], remarks)
         assert [(s.pair, s.alternatives) for s in found] == [((1, 2), ())]
 
 

@@ -14,10 +14,7 @@ from hypothesis import strategies as st
 
 from connector_check.analysis.obligations import body, obligations
 from connector_check.analysis.replay import replay
-from connector_check.board.board import Board
-from connector_check.drawing.svg import AT_SITE, FILLS, GLYPHS, draw_svg
-from connector_check.drawing.text import columns, draw_text
-from connector_check.drawing.views import (
+from connector_check.analysis.states import (
     HARMLESS,
     KINDS,
     MARKS,
@@ -28,8 +25,14 @@ from connector_check.drawing.views import (
     SHORTED,
     SITE_MARK,
     UNPROVEN,
-    Mark,
     State,
+    joint_states,
+)
+from connector_check.board.board import Board
+from connector_check.drawing.svg import AT_SITE, FILLS, GLYPHS, draw_svg
+from connector_check.drawing.text import columns, draw_text
+from connector_check.drawing.views import (
+    Mark,
     View,
     columns_of,
     face_view,
@@ -39,14 +42,13 @@ from connector_check.drawing.views import (
     rows_of,
     solder_view,
     state_lines,
-    states,
     states_by_contact,
 )
 from connector_check.errors import InputError
 from connector_check.pinout.library import shipped_folder
 from connector_check.pinout.pinmap import ROLES, PinMap
 from connector_check.pinout.pinmap_file import load_pin_map, parse_pin_map
-from tests.strategies import TINY_YAML, boards, checked, log, probe_until_settled, random_faults, tiny_board
+from tests.strategies import TINY_YAML, boards, examined, log, probe_until_settled, random_faults, tiny_board
 
 SHIPPED = sorted(path.stem for path in shipped_folder().glob("*.yaml"))
 SVG = "{http://www.w3.org/2000/svg}"
@@ -56,7 +58,7 @@ GOOD = "@GND 1 beep\n@GND 4 beep\n@GND 7 beep\n1 2 quiet\n2 3 quiet\n3 4 quiet\n
 
 def states_of(text: str, **options) -> dict[str, State]:
     board = tiny_board()
-    return states(board, checked(board, log(board, text), **options))
+    return joint_states(examined(board, log(board, text), **options))
 
 
 @cache
@@ -211,11 +213,11 @@ def test_a_neighbour_of_a_joint_that_may_still_be_open_is_not_proven():
     pin_map = parse_pin_map(text.replace("  NC: {role: reserved, contacts: [6]}\n", "").encode(), "tiny.yaml")
     board = Board(pin_map, pin_map.layouts[0])
     readings = "@GND 1 beep\n@GND 4 beep\n@GND 7 beep\n@GND @+5V quiet\n@GND 3 quiet\n@+5V 6 beep\n3 @+5V quiet"
-    result = checked(board, log(board, readings))
-    assert ("2", "3") not in result.unproven and ("3", "2") not in result.unproven
-    assert states(board, result)["3"].kind == UNPROVEN
-    result = checked(board, log(board, readings + "\n@+5V 2 beep"))
-    assert states(board, result)["3"].kind == PROVEN
+    found = examined(board, log(board, readings))
+    assert ("2", "3") not in found.result.unproven and ("3", "2") not in found.result.unproven
+    assert joint_states(found)["3"].kind == UNPROVEN
+    found = examined(board, log(board, readings + "\n@+5V 2 beep"))
+    assert joint_states(found)["3"].kind == PROVEN
 
 
 def test_a_short_of_open_joints_leaves_their_fellows_unproven():
@@ -228,9 +230,9 @@ def test_a_short_of_open_joints_leaves_their_fellows_unproven():
     board = Board(pin_map, pin_map.layouts[0])
     joins = "@GND 1 beep\n@GND 4 beep\n@GND 7 beep\n@+5V 6 beep\n@+12V 5 beep\n@+5V 2 quiet\n@+12V 3 quiet\n2 3 beep"
     walls = "@GND @+5V quiet\n@GND @+12V quiet\n1 2 quiet\n3 4 quiet\n4 5 quiet\n6 7 quiet"
-    result = checked(board, log(board, f"{joins}\n{walls}"))
-    assert result.unproven == ()
-    found = states(board, result)
+    told = examined(board, log(board, f"{joins}\n{walls}"))
+    assert told.result.unproven == ()
+    found = joint_states(told)
     assert {n: found[n].kind for n in "123456"} == {
         "1": PROVEN, "2": SHORTED, "3": SHORTED, "4": PROVEN, "5": UNPROVEN, "6": UNPROVEN,
     }  # fmt: skip
@@ -260,8 +262,8 @@ def test_proven_is_never_said_of_more_than_the_readings_prove(board, seed, share
     stray = [rng.sample(range(len(board.points)), 2) for _ in range(len(entries))]
     entries += [sim.read(len(entries) + i, a, b) for i, (a, b) in enumerate(stray, 1)]
     entries = rng.sample(entries, round(len(entries) * share))
-    result = checked(board, entries, scope=scope)
-    found = states(board, result)
+    told = examined(board, entries, scope=scope)
+    result, found = told.result, joint_states(told)
     known = replay(board, entries, scope=scope).knowledge
     assert set(found) == {j.name for j in board.joints}
     proven = {board.number[name] for name, s in found.items() if s.kind in (PROVEN, HARMLESS)}
@@ -290,7 +292,7 @@ def test_proven_is_never_said_of_more_than_the_readings_prove(board, seed, share
 def test_a_real_bridge_is_never_drawn_as_proven(board, seed):
     sim = random_faults(board, random.Random(seed), 0.3, 0.1)
     entries, _ = probe_until_settled(sim)
-    found = states(board, checked(board, entries))
+    found = joint_states(examined(board, entries))
     for a, b in sim.bridges:
         if board.must_be_apart(board.net_of[a], board.net_of[b]):
             assert not {found[board.points[a]].kind, found[board.points[b]].kind} & {PROVEN, HARMLESS, NOT_ASKED}
@@ -315,7 +317,7 @@ def test_terminal_drawing_of_the_tiny_part():
 def test_terminal_states_have_mark_word_and_colour():
     board = tiny_board()
     view = solder_view(board, "component")
-    found = states(board, checked(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
+    found = joint_states(examined(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
     text = draw_text(view, found, ascii_only=True)
     assert "<2>X" in text and "[3]X" in text and "(1)" in text
     assert re.search(r"^X shorted \(2\): 2 3 ", text, re.M)
@@ -330,7 +332,7 @@ def test_terminal_states_have_mark_word_and_colour():
 def test_terminal_drawing_fits_any_width_and_shows_each_joint_once(board, width, seed):
     sim = random_faults(board, random.Random(seed), 0.2, 0.1)
     entries, _ = probe_until_settled(sim)
-    found = states(board, checked(board, entries))
+    found = joint_states(examined(board, entries))
     text = draw_text(solder_view(board), found, width, ascii_only=True)
     assert all(len(line) <= width for line in text.splitlines())
     framed = "\n".join(line for line in text.splitlines() if line[:1] in "|~")
@@ -355,7 +357,7 @@ def parsed(text: str) -> ET.Element:
 
 def test_svg_has_title_desc_style_and_nothing_that_runs():
     board = tiny_board()
-    found = states(board, checked(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
+    found = joint_states(examined(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
     text = draw_svg(solder_view(board), found)
     root = parsed(text)
     assert "tiny" in root.findtext(f"{SVG}title", "")
@@ -437,8 +439,7 @@ def test_numbers_lie_inside_their_pads_in_every_shipped_drawing(name):
 def test_shipped_maps_draw_states(name):
     pin_map = shipped(name)
     board = Board(pin_map, pin_map.layouts[0])
-    result = checked(board, [])
-    found = states(board, result)
+    found = joint_states(examined(board, []))
     assert PROVEN not in {s.kind for s in found.values()}
     told = state_lines(solder_view(board), found)
     assert told and sum(int(re.findall(r"\((\d+)\)", line)[0]) for _, line in told) == len(board.joints)
@@ -451,7 +452,7 @@ def test_shipped_maps_draw_states(name):
 def test_face_of_the_tiny_part_with_states():
     pin_map = parse_pin_map(TINY_YAML.replace("layouts:", FACE).encode(), "tiny.yaml")
     board = Board(pin_map, pin_map.layouts[0])
-    found = states_by_contact(board, states(board, checked(board, log(board, "2 3 beep"))))
+    found = states_by_contact(board, joint_states(examined(board, log(board, "2 3 beep"))))
     text = draw_text(face_view(pin_map), found, ascii_only=True)
     assert "looking into the mouth" in text
     assert "<2>X [3]X" in text.replace("  ", " ")

@@ -16,15 +16,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
 from connector_check.cli.history import history as command
 from connector_check.errors import InputError
 from connector_check.pinout.library import find_pin_map
 from connector_check.renderers.history import history_csv, history_json, history_lines, history_svg
-from connector_check.reports.history import JOB_COLUMNS, read_history, round_ends, summarise
+from connector_check.reports.history import JOB_COLUMNS, read_history, summarise
 from connector_check.testlog.readings import OHMS, Entry
-from tests.strategies import TINY_YAML, SimulatedBoard, log, probe_until_settled, random_faults, tiny_board
+from tests.strategies import TINY_YAML, SimulatedBoard, probe_until_settled, random_faults
 
 CLEAR_TINY = "@GND,1,beep\n@GND,4,beep\n@GND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
 
@@ -213,15 +212,6 @@ def test_first_pass(folder, body, expected):
     assert only(folder)["first_pass"] == expected
     row = summarise(read_history(folder)).first_pass.iloc[0]
     assert (row["jobs"], row["decided"], row["passed"]) == (1, expected != "undecided", expected == "yes")
-
-
-def test_rounds_are_those_of_replay():
-    board = tiny_board()
-    rng = random.Random(3)
-    for _ in range(300):
-        kinds = rng.choices(["beep", "quiet", "reworked", "remark", "mask_lost", "leads_good"], k=rng.randint(1, 14))
-        entries = log(board, "\n".join(f"{rng.randint(1, 3)} {rng.randint(4, 7)} {k}".replace("_", " ") for k in kinds))
-        assert len(round_ends(entries)) + 1 == replay(board, entries).rounds
 
 
 @pytest.mark.parametrize(

@@ -16,9 +16,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from connector_check.analysis.findings import account
 from connector_check.analysis.knowledge import APART, JOINED, UNKNOWN, Knowledge
 from connector_check.analysis.obligations import Isolation, Obligations, obligations
+from connector_check.analysis.verdict import account
 from connector_check.board.board import Board
 from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap

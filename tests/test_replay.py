@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import random
+from itertools import pairwise
+
 import pytest
 
-from connector_check.analysis.replay import DOUBTFUL, JOINS, LEAK, PARTS, RESISTIVE, judge, replay
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PARTS, RESISTIVE, judge
+from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.meter import Meter
@@ -199,3 +203,61 @@ def test_shorts_say_whether_they_were_measured_or_inferred():
     assert [s.known for s in direct.shorts] == ["measured"]
     chain = checked(board, log(board, "2 3 beep\n3 5 beep"))
     assert [(s.known, s.readings) for s in chain.shorts] == [("inferred", (1, 2))]
+
+
+def test_each_visit_of_the_iron_is_one_rework():
+    """Every reworked line lies in exactly one rework, remarks between such lines end none, and each begins a round."""
+    board = tiny_board()
+    rng = random.Random(3)
+    for _ in range(300):
+        kinds = rng.choices(["beep", "quiet", "reworked", "remark", "mask_lost", "leads_good"], k=rng.randint(1, 14))
+        entries = log(board, "\n".join(f"{rng.randint(1, 3)} {rng.randint(4, 7)} {k}".replace("_", " ") for k in kinds))
+        standing = replay(board, entries)
+        ironed = {i for i, e in enumerate(entries) if e.kind == "reworked"}
+        blocks = [range(rework.start, rework.stop) for rework in standing.reworks]
+        assert sorted(i for block in blocks for i in block if i in ironed) == sorted(ironed)
+        for block, rework in zip(blocks, standing.reworks, strict=True):
+            assert entries[block[0]].kind == "reworked" and entries[rework.line - 1].kind == "reworked"
+            assert {entries[i].kind for i in block} <= {"reworked", "remark", "mask lost"}
+            assert rework.heated == {p for i in block if i in ironed for p in entries[i].points}
+        assert all(a.stop < b.start for a, b in pairwise(standing.reworks))
+        assert all(standing.reading(n).round <= standing.rounds for n in standing.live)
+
+
+def test_each_reading_knows_its_fate_and_what_ended_it():
+    board = tiny_board()
+    entries = [
+        Entry(1, LEADS_GOOD, ()),
+        entry(board, 2, "1", "2", "quiet"),
+        entry(board, 3, "2", "3", "quiet"),
+        Entry(4, LEADS_BAD, ()),
+        entry(board, 5, "3", "4", "beep"),
+        entry(board, 6, "3", "4", "quiet"),
+        entry(board, 7, "3", "4", "taken back"),
+        entry(board, 8, "1", "4", "beep"),
+        entry(board, 9, "1", "", "reworked"),
+        entry(board, 10, "5", "6", "quiet"),
+    ]
+    standing = replay(board, entries)
+    told = {e.line: (r.fate, r.ended_by, r.meaning, r.round) for e in entries
+            if e.kind in ("beep", "quiet") for r in [standing.reading(e.line - 1)]}  # fmt: skip
+    assert told == {
+        2: ("void", 4, "nothing", 1),
+        3: ("void", 4, "nothing", 1),
+        5: ("stale", 9, "nothing", 1),
+        6: ("taken back", 7, "nothing", 1),
+        8: ("stale", 9, "nothing", 1),
+        10: ("stands", 0, "parts", 2),
+    }
+
+
+def test_ohms_are_read_with_the_leads_as_they_were_then():
+    board = tiny_board()
+    entries = [
+        Entry(1, LEADS_GOOD, (), 0.1),
+        entry(board, 2, "2", "3", "ohms", 0.6),
+        Entry(3, LEADS_GOOD, (), 0.5),
+        entry(board, 4, "2", "5", "ohms", 0.6),
+    ]
+    standing = replay(board, entries)
+    assert [round(standing.reading(n).ohms, 6) for n in (1, 3)] == [0.5, 0.1]

@@ -166,7 +166,8 @@ def test_the_record_agrees_with_check():
     assert (states[STANDS], states[STALE], states[TAKEN]) == (record.standing, record.stale, record.taken_back)
     assert len(found.readings) == len(job.entries) and record.rounds == len(found.rounds)
     assert all((r.ended_by > r.line) == (r.state in (STALE, TAKEN)) for r in found.readings)
-    assert {r.ended_by for r in found.readings if r.state == STALE} == {40, 41}
+    # lines 40 and 41 are one visit of the iron; what it made stale names its last line
+    assert {r.ended_by for r in found.readings if r.state == STALE} == {41}
     assert [f.fate for f in found.rounds[0].findings] == [CLEARED] * 4
     assert [r.said for r in found.rounds[0].done] == ["reworked", "reworked"]
 

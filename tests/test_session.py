@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from connector_check.analysis.replay import TAKEN
 from connector_check.probing.probe import Keyboard, Probe, run_keys, run_lines
 from connector_check.probing.session import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, OHMS_WANTED, TOUCH, Row, Session
 from connector_check.testlog.readings import BEEP, LEADS_BAD, LEADS_GOOD, QUIET, READINGS
@@ -128,7 +129,7 @@ def test_undo_goes_back_to_any_depth_and_erases_nothing():
         give(session, BEEP)
     for _ in range(4):
         session.accept(session.undo())
-    assert session.standing.entries == [] and session.standing.taken_back == 4
+    assert session.standing.entries == [] and session.standing.count(TAKEN) == 4
     assert len(session.entries) == 2 + 4 + 4
     with pytest.raises(ValueError, match="nothing to take back"):
         session.undo()
@@ -159,7 +160,7 @@ def test_a_contradiction_asks_the_quiet_again_first():
     assert step.kind == ASK_AGAIN and {board.points[p] for p in step.points} == {"1", "4"}
     give(session, BEEP)
     assert not session.standing.knowledge.conflicts()
-    assert session.standing.taken_back == 1
+    assert session.standing.count(TAKEN) == 1
     session.accept([Row("1", "4", "quiet")])
     give(session, QUIET)
     assert session.standing.knowledge.conflicts(), "a quiet asked again and quiet again is never settled"

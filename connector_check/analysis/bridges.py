@@ -12,16 +12,12 @@ from itertools import combinations
 from math import log
 
 from connector_check.analysis.knowledge import Knowledge
+from connector_check.analysis.odds import DECAY_MM, NO_REMARKS, Remarks, remark_odds
 from connector_check.board.board import Board
+from connector_check.board.disjoint import Disjoint
 from connector_check.pinout.geometry import TIE_MM, gap
 
 Pair = tuple[int, int]
-
-DECAY_MM = 0.15
-"""Assumed: the odds of a bridge fall by e for each 0.15 mm of gap. No published figure was found."""
-
-MASK_LOST_ODDS, REWORKED_ODDS, SOLDER_SEEN_ODDS = 4.0, 2.0, 50.0
-"""Assumed odds multipliers for a gap whose solder mask is lost, at a reworked joint, where solder was seen."""
 
 MANY_JOINTS = 300
 
@@ -35,52 +31,24 @@ class Site:
     alternatives: tuple[Pair, ...]
 
 
-@dataclass(frozen=True)
-class Evidence:
-    """Remarks that raise a site: pairs (or single joints) with lost mask or seen solder, and reworked joints."""
-
-    mask_lost: Collection[frozenset[int]] = ()
-    solder_seen: Collection[frozenset[int]] = ()
-    reworked: Collection[int] = ()
-
-    def closer_by(self, a: int, b: int) -> float:
-        """How much nearer, in mm, the evidence makes two joints count."""
-        odds = 1.0
-        if any(remark <= {a, b} for remark in self.mask_lost):
-            odds *= MASK_LOST_ODDS
-        if a in self.reworked or b in self.reworked:
-            odds *= REWORKED_ODDS
-        if any(remark <= {a, b} for remark in self.solder_seen):
-            odds *= SOLDER_SEEN_ODDS
-        return DECAY_MM * log(odds)
-
-
-def sites(board: Board, knowledge: Knowledge, group: Collection[int], evidence: Evidence = Evidence()) -> list[Site]:
+def sites(board: Board, knowledge: Knowledge, group: Collection[int], remarks: Remarks = NO_REMARKS) -> list[Site]:
     """The likeliest bridges of one joined group (point numbers), a minimum spanning tree over its nets' gaps.
 
     Nets that may touch (grounds, a shell that may be grounded) count as one conductor. A net takes part with its joints in the group, and when only its board point was touched, with those that are not
     known apart from it. Ties within 0.02 mm are listed with the edge they could replace. O(j^2 log j) for j joints.
     """
     members = _members(board, knowledge, group)
-    edges = _edges(board, members, evidence)
-    parent = {name: name for name in members}
-
-    def find(name: str) -> str:
-        while parent[name] != name:
-            name = parent[name]
-        return name
-
+    edges = _edges(board, members, remarks)
+    conductors: Disjoint[str] = Disjoint()
     touching = [net.name for net in board.touching_nets if net.name in members]
     for name, other in combinations(touching, 2):
         nets = board.net_of[board.board_point[name]], board.net_of[board.board_point[other]]
         if not board.must_be_apart(*nets):
-            parent[find(name)] = find(other)
-    tied = {name: find(name) for name in members}
+            conductors.join(name, other)
+    tied = {name: conductors.find(name) for name in members}
     tree: list[tuple[float, float, Pair]] = []
     for weight, mm, pair in edges:
-        a, b = (find(board.net_of[p].name) for p in pair)
-        if a != b:
-            parent[a] = b
+        if conductors.join(*(board.net_of[p].name for p in pair)):
             tree.append((weight, mm, pair))
     return [Site(pair, mm, tuple(_replacements(board, edges, tree, tied, i))) for i, (_, mm, pair) in enumerate(tree)]
 
@@ -99,7 +67,7 @@ def _members(board: Board, knowledge: Knowledge, group: Collection[int]) -> dict
     return {name: joints for name, joints in members.items() if joints}
 
 
-def _edges(board: Board, members: dict[str, list[int]], evidence: Evidence) -> list[tuple[float, float, Pair]]:
+def _edges(board: Board, members: dict[str, list[int]], remarks: Remarks) -> list[tuple[float, float, Pair]]:
     names = list(members)
     edges = []
     if sum(map(len, members.values())) > MANY_JOINTS:
@@ -112,7 +80,7 @@ def _edges(board: Board, members: dict[str, list[int]], evidence: Evidence) -> l
     for a, b in candidates:
         if board.net_of[a].name != board.net_of[b].name:
             mm = gap(board.joints[a], board.joints[b])
-            edges.append((mm - evidence.closer_by(a, b), mm, (min(a, b), max(a, b))))
+            edges.append((mm - DECAY_MM * log(remark_odds(remarks, a, b)), mm, (min(a, b), max(a, b))))
     edges.sort(key=lambda edge: (edge[0], edge[2]))
     return edges
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import Open
-from connector_check.board.board import Board
 from connector_check.testlog.readings import CHIRP, QUIET
 
 
@@ -24,15 +23,16 @@ def ties_of(good: Standing) -> list[frozenset[str]]:
 
 def opens_against(standing: Standing, good: Standing) -> list[Open]:
     """Pairs that the good board joins and that are quiet here. Points are matched by name; each pair is told once."""
-    board: Board = standing.board
-    there = good.board.number
+    board, there = standing.board, good.board.number
     found: dict[frozenset[int], Open] = {}
-    for entry in standing.entries:
-        a, b = entry.points[0], entry.points[-1]
-        names = board.points[a], board.points[b]
-        if entry.kind not in (QUIET, CHIRP) or names[0] not in there or names[1] not in there:
+    for reading in standing.readings:
+        if reading.entry.kind not in (QUIET, CHIRP):
             continue
-        if good.knowledge.joined(there[names[0]], there[names[1]]) and not standing.knowledge.joined(a, b):
+        a, b = reading.entry.points
+        names = board.pair((a, b))
+        if names[0] not in there or names[1] not in there or standing.knowledge.joined(a, b):
+            continue
+        if good.knowledge.joined(there[names[0]], there[names[1]]):
             why = f"{names[0]} is silent to {names[1]}, which it reaches on the good board: open joint, part or track"
-            found[frozenset((a, b))] = Open(board.net_of[a].name, names[0], why, (entry.line,))
+            found[frozenset((a, b))] = Open(board.net_of[a].name, names[0], why, (reading.entry.line,))
     return list(found.values())

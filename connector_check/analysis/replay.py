@@ -1,19 +1,23 @@
-"""From the entries of a job to standing readings and what they prove.
+"""From the entries of a job to readings with their meaning and fate, and what the standing ones prove. Pure.
 
-Nothing is erased: an entry stands, or it was taken back, or it went stale (rework, bad leads). The standing ones are
-judged against meter and design paths, and closed by `knowledge`.
+Nothing is erased: a reading stands, was taken back, went stale by a rework, or is void by a failed lead check. Each
+gets its meaning here, once; findings, residual risk, session, report and history read it and interpret nothing again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import inf
+from typing import NamedTuple
 
 from connector_check.analysis.knowledge import Knowledge, closure
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, NOTHING, PARTS, UNSETTLED, judge, net_ohms
+from connector_check.analysis.odds import NO_REMARKS, Remarks
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.board.board import NEAR, Board
-from connector_check.testlog.meter import BRIDGE_OHMS, UNKNOWN_METER, Meter
+from connector_check.testlog.meter import UNKNOWN_METER, Meter
 from connector_check.testlog.readings import (
     BEEP,
     CHIRP,
@@ -30,64 +34,131 @@ from connector_check.testlog.readings import (
     Entry,
 )
 
-JOINS, PARTS, DOUBTFUL, LEAK, RESISTIVE, NOTHING = "joins", "parts", "doubtful", "leak", "resistive", "nothing"
+STANDS, TAKEN, STALE, VOID = "stands", "taken back", "stale", "void"
+FATES = (STANDS, TAKEN, STALE, VOID)
+WHILE_IRON_WORKS = (REWORKED, REMARK, MASK_LOST, SOLDER_SEEN)
+"""Entries that do not end a rework: anything else after a `reworked` line means that probing goes on."""
+
+_IS_READING = frozenset(READINGS)
+_ALWAYS_PARTS = frozenset((QUIET, CHIRP))
+
+
+class Reading(NamedTuple):
+    """One reading of a job with all that it amounts to.
+
+    number: its place among the job's entries; entry: as written; meaning: what it proves, NOTHING once it no longer
+    stands; ohms: of an ohms reading, the leads' own at that time taken off, else None; round: the round it was taken
+    in, from 1; fate: one of FATES; ended_by: the line of the entry that ended it, 0 while it stands.
+    """
+
+    number: int
+    entry: Entry
+    meaning: str
+    ohms: float | None
+    round: int
+    fate: str
+    ended_by: int
+
+
+class Rework(NamedTuple):
+    """One visit of the iron: entries `start` up to `stop` (not included); the points it heated; its last line."""
+
+    start: int
+    stop: int
+    heated: frozenset[int]
+    line: int
 
 
 @dataclass
 class Standing:
     """What a job amounts to at its end. Points are numbers of the board.
 
-    entries: standing readings; taken_back, stale: how many readings no longer stand, and why; knowledge: what the
-    standing ones prove; doubtful, leaks: readings that neither join nor part; mask_lost, solder_seen, reworked: remarks
-    that raise a bridge site; rounds: probing rounds so far; lead_checks: good and bad ones; leads_ohms: the leads' own
-    resistance; open_quiets: standing quiets after the last good lead check.
+    job: all its entries; live: the standing readings by their place in it; ended: fate and ending line of the others;
+    knowledge: what the standing ones prove; unsettled: numbers of those that neither join nor part and are not settled
+    otherwise; remarks: what raises a site; reworks: in time order; lead_checks: good and bad ones; leads_ohms: the leads'
+    own resistance at the end; unclosed_quiets: standing quiets after the last good lead check.
     """
 
     board: Board
     meter: Meter
-    scope: str = NEAR
-    entries: list[Entry] = field(default_factory=list)
+    scope: str
+    job: Sequence[Entry]
+    live: dict[int, Entry]
+    ended: dict[int, tuple[str, int]] = field(default_factory=dict)
+    ohms: dict[int, float] = field(default_factory=dict)
     knowledge: Knowledge = field(default_factory=lambda: Knowledge(0))
-    doubtful: list[Entry] = field(default_factory=list)
-    leaks: list[tuple[Entry, float]] = field(default_factory=list)
-    resistive: list[tuple[Entry, float]] = field(default_factory=list)
-    taken_back: int = 0
-    stale: int = 0
-    mask_lost: set[frozenset[int]] = field(default_factory=set)
-    solder_seen: set[frozenset[int]] = field(default_factory=set)
-    reworked: set[int] = field(default_factory=set)
-    rounds: int = 1
+    meanings: dict[int, str] = field(default_factory=dict)
+    unsettled: list[int] = field(default_factory=list)
+    remarks: Remarks = NO_REMARKS
+    reworks: list[Rework] = field(default_factory=list)
     lead_checks: list[bool] = field(default_factory=list)
     leads_ohms: float = 0.0
     unclosed_quiets: int = 0
 
+    @property
+    def rounds(self) -> int:
+        """Probing rounds so far: one more than reworks."""
+        return len(self.reworks) + 1
 
-def judge(board: Board, meter: Meter, entry: Entry, leads_ohms: float = 0.0) -> str:
-    """What one reading means: JOINS, PARTS, DOUBTFUL (a part may have sounded), LEAK, RESISTIVE or NOTHING.
+    def count(self, *fates: str) -> int:
+        """How many readings came to these ends."""
+        return sum(1 for fate, _ in self.ended.values() if fate in fates)
 
-    A quiet always excludes solder. A beep joins, except between nets where the parts by design can read at or under
-    `silent_above`. Ohms under the bridge limit join; inside the parts' range they are the part; over
-    `silent_above` they part; between, they are a leak, or on one net a resistive joint.
-    """
-    kind = entry.kind
-    if kind in (QUIET, CHIRP):
-        return PARTS
-    if kind not in (BEEP, OHMS):
-        return NOTHING
-    net_a, net_b = board.net_of[entry.points[0]], board.net_of[entry.points[1]]
-    part = board.design_ohms(net_a.name, net_b.name) if net_a is not net_b else None
-    if kind == BEEP:
-        return DOUBTFUL if part and part.low <= meter.silent_above else JOINS
-    ohms = max((entry.ohms if entry.ohms is not None else inf) - leads_ohms, 0.0)
-    if part and part.low <= ohms <= part.high:
-        return PARTS
-    if ohms < min([BRIDGE_OHMS] + ([part.low] if part else [])):
-        return JOINS
-    if ohms > meter.silent_above:
-        return PARTS
-    if board.must_be_apart(net_a, net_b):
-        return LEAK
-    return RESISTIVE
+    @cached_property
+    def entries(self) -> list[Entry]:
+        """The standing readings as written, in time order."""
+        return list(self.live.values())
+
+    @cached_property
+    def readings(self) -> list[Reading]:
+        """The standing readings, in time order."""
+        return [self.reading(number) for number in self.live]
+
+    def reading(self, number: int) -> Reading:
+        """The reading at that place of the job, standing or not."""
+        entry = self.job[number]
+        fate, ended_by = self.ended.get(number, (STANDS, 0))
+        meaning = self.meaning(number, entry) if fate == STANDS else NOTHING
+        round_ = 1 + sum(1 for rework in self.reworks if rework.start < number)
+        return Reading(number, entry, meaning, self.ohms.get(number), round_, fate, ended_by)
+
+    @cached_property
+    def _parting_by_class(self) -> dict[int, list[Reading]]:
+        found: dict[int, list[Reading]] = {}
+        for reading in self.readings:
+            if reading.meaning == PARTS:
+                for root in {self.knowledge.find(p) for p in reading.entry.points}:
+                    found.setdefault(root, []).append(reading)
+        return found
+
+    def parting_at_class(self, point: int) -> list[Reading]:
+        """The standing readings that show a point, or one joined to it, apart from another; in time order."""
+        return self._parting_by_class.get(self.knowledge.find(point), [])
+
+    def meaning(self, number: int, entry: Entry) -> str:
+        """What a standing reading proves."""
+        if entry.kind in _ALWAYS_PARTS:
+            return PARTS
+        return self.meanings.get(number, NOTHING)
+
+    def unsettled_as(self, meaning: str) -> list[Reading]:
+        """The readings that are still DOUBTFUL, a LEAK or RESISTIVE."""
+        return [reading for reading in map(self.reading, self.unsettled) if reading.meaning == meaning]
+
+    @property
+    def doubtful(self) -> list[Entry]:
+        """Beeps that a part by design may have made."""
+        return [reading.entry for reading in self.unsettled_as(DOUBTFUL)]
+
+    def without(self, numbers: Iterable[int]) -> Standing:
+        """The same job with these readings no longer standing, as after a rework that made them stale."""
+        gone = set(numbers)
+        kept = {number: entry for number, entry in self.live.items() if number not in gone}
+        standing = Standing(
+            self.board, self.meter, self.scope, self.job, kept, ohms=self.ohms, leads_ohms=self.leads_ohms
+        )
+        _close(standing)
+        return standing
 
 
 def replay(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, scope: str = NEAR) -> Standing:
@@ -95,107 +166,132 @@ def replay(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER,
 
     scope: which neighbours solder can bridge when it decides what a rework made stale.
     """
-    standing = Standing(board, meter, scope, leads_ohms=meter.leads_ohms)
-    live: dict[int, Entry] = {}
-    heated: set[int] = set()
-    last_good = 0
-    for number, entry in enumerate(entries):
-        kind = entry.kind
-        if heated and kind not in (REWORKED, REMARK, MASK_LOST, SOLDER_SEEN):
-            _rework(standing, live, heated)
-            heated = set()
-        if kind in READINGS:
-            live[number] = entry
-        elif kind == TAKEN_BACK:
-            _take_back(standing, live, entry)
-        elif kind == LEADS_GOOD:
-            standing.lead_checks.append(True)
-            last_good = number
-            if entry.ohms is not None:
-                standing.leads_ohms = entry.ohms
-        elif kind == LEADS_BAD:
-            standing.lead_checks.append(False)
-            void = [n for n, e in live.items() if n >= last_good and e.kind in (QUIET, CHIRP, OHMS) and _silent(e)]
-            standing.stale += len(void)
-            for n in void:
-                del live[n]
-        elif kind == REWORKED:
-            heated.update(entry.points)
-        elif kind == MASK_LOST:
-            standing.mask_lost.add(frozenset(entry.points))
-        elif kind == SOLDER_SEEN:
-            standing.solder_seen.add(frozenset(entry.points))
-    if heated:
-        _rework(standing, live, heated)
-    standing.entries = list(live.values())
-    if standing.lead_checks:
-        standing.unclosed_quiets = sum(1 for n, e in live.items() if n > last_good and e.kind in (QUIET, CHIRP))
-    _close(standing)
-    return standing
+    walk = _Walk(Standing(board, meter, scope, entries, {}, leads_ohms=meter.leads_ohms))
+    walk.run()
+    return walk.standing
+
+
+class _Walk:
+    """Takes the entries one by one; what stands so far is in `standing`."""
+
+    def __init__(self, standing: Standing) -> None:
+        self.standing = standing
+        self.heated: set[int] = set()
+        self.began = 0
+        self.heated_line = 0
+        self.last_good = 0
+        self.mask_lost: set[frozenset[int]] = set()
+        self.solder_seen: set[frozenset[int]] = set()
+        self.reworked: set[int] = set()
+        self.events: dict[str, Callable[[int, Entry], None]] = {
+            TAKEN_BACK: self.take_back,
+            LEADS_GOOD: self.leads_good,
+            LEADS_BAD: self.leads_bad,
+            REWORKED: self.iron,
+            MASK_LOST: lambda _, entry: self.mask_lost.add(frozenset(entry.points)),
+            SOLDER_SEEN: lambda _, entry: self.solder_seen.add(frozenset(entry.points)),
+            REMARK: lambda _number, _entry: None,
+        }
+
+    def run(self) -> None:
+        standing = self.standing
+        live, ohms = standing.live, standing.ohms
+        for number, entry in enumerate(standing.job):
+            kind = entry.kind
+            if self.heated and kind not in WHILE_IRON_WORKS:
+                self.end_rework(number)
+            if kind in _IS_READING:
+                live[number] = entry
+                if kind == OHMS:
+                    ohms[number] = net_ohms(entry, standing.leads_ohms) or 0.0
+            else:
+                self.events[kind](number, entry)
+        if self.heated:
+            self.end_rework(len(standing.job))
+        if standing.lead_checks:
+            standing.unclosed_quiets = sum(1 for n, e in live.items() if n > self.last_good and e.kind in _ALWAYS_PARTS)
+        standing.remarks = Remarks(frozenset(self.mask_lost), frozenset(self.solder_seen), frozenset(self.reworked))
+        _close(standing)
+
+    def end(self, numbers: Iterable[int], fate: str, line: int) -> None:
+        for number in numbers:
+            del self.standing.live[number]
+            self.standing.ended[number] = fate, line
+
+    def take_back(self, number: int, entry: Entry) -> None:
+        live = self.standing.live
+        for before in reversed(live):
+            old = live[before]
+            same_pair = not entry.points or set(old.points) == set(entry.points)
+            if same_pair and (not entry.which or old.kind == entry.which):
+                self.end([before], TAKEN, entry.line)
+                return
+
+    def leads_good(self, number: int, entry: Entry) -> None:
+        self.standing.lead_checks.append(True)
+        self.last_good = number
+        if entry.ohms is not None:
+            self.standing.leads_ohms = entry.ohms
+
+    def leads_bad(self, number: int, entry: Entry) -> None:
+        self.standing.lead_checks.append(False)
+        silent = [n for n, e in self.standing.live.items() if n >= self.last_good and _silent(e)]
+        self.end(silent, VOID, entry.line)
+
+    def iron(self, number: int, entry: Entry) -> None:
+        if not self.heated:
+            self.began = number
+        self.heated.update(entry.points)
+        self.heated_line = entry.line
+
+    def end_rework(self, stop: int) -> None:
+        standing, heated = self.standing, self.heated
+        standing.reworks.append(Rework(self.began, stop, frozenset(heated), self.heated_line))
+        self.reworked |= heated
+        _close(standing)
+        live = ((n, e, standing.meaning(n, e)) for n, e in standing.live.items())
+        gone = stale_after_rework(standing.board, standing.knowledge, live, heated, standing.scope)
+        self.end(gone, STALE, self.heated_line)
+        # Solder seen before the iron came is no longer evidence about these joints.
+        self.solder_seen = {pair for pair in self.solder_seen if not pair & heated}
+        self.heated = set()
 
 
 def _silent(entry: Entry) -> bool:
-    return entry.kind != OHMS or entry.ohms == inf
-
-
-def _take_back(standing: Standing, live: dict[int, Entry], entry: Entry) -> None:
-    for number in reversed(live):
-        old = live[number]
-        same_pair = not entry.points or set(old.points) == set(entry.points)
-        if same_pair and (not entry.which or old.kind == entry.which):
-            del live[number]
-            standing.taken_back += 1
-            return
-
-
-def _rework(standing: Standing, live: dict[int, Entry], heated: set[int]) -> None:
-    standing.rounds += 1
-    standing.reworked |= heated
-    standing.entries = list(live.values())
-    _close(standing)
-    gone = stale_after_rework(standing.board, standing.knowledge, standing.entries, heated, standing.scope)
-    standing.stale += len(gone)
-    for number in [n for n, e in live.items() if e in gone]:
-        del live[number]
-    # Solder seen before the iron came is no longer evidence about these joints.
-    standing.solder_seen = {pair for pair in standing.solder_seen if not pair & heated}
+    return entry.kind in _ALWAYS_PARTS or (entry.kind == OHMS and entry.ohms == inf)
 
 
 def _close(standing: Standing) -> None:
-    board, meter, leads = standing.board, standing.meter, standing.leads_ohms
+    """Give each standing reading its meaning, and close over them."""
+    board, meter = standing.board, standing.meter
     joins: list[tuple[int, int]] = []
     parts: list[tuple[int, int]] = []
     has_paths = bool(board.pin_map.paths)
-    unsettled: dict[frozenset[int], tuple[str, Entry]] = {}
-    for entry in standing.entries:
+    meanings: dict[int, str] = {}
+    unsettled: dict[frozenset[int], int] = {}
+    for number, entry in standing.live.items():
         kind = entry.kind
-        if kind in (QUIET, CHIRP):
+        if kind in _ALWAYS_PARTS:
             meaning = PARTS
         elif kind == BEEP and not has_paths:
-            meaning = JOINS
+            meaning = meanings[number] = JOINS
         else:
-            meaning = judge(board, meter, entry, leads)
+            meaning = meanings[number] = judge(board, meter, entry, standing.ohms.get(number))
         if meaning == PARTS:
             parts.append(entry.points)  # type: ignore[arg-type]
         elif meaning == JOINS:
             joins.append(entry.points)  # type: ignore[arg-type]
         if kind == OHMS or meaning == DOUBTFUL or unsettled:
             pair = frozenset(entry.points)
-            if meaning in (DOUBTFUL, LEAK, RESISTIVE):
-                unsettled[pair] = meaning, entry
+            if meaning in UNSETTLED:
+                unsettled[pair] = number
             elif meaning != NOTHING:
                 unsettled.pop(pair, None)
     parts.extend(_whole_shell(board, parts))
+    standing.meanings = meanings
     standing.knowledge = closure(len(board.points), joins, parts)
-    standing.doubtful, standing.leaks, standing.resistive = [], [], []
-    for meaning, entry in unsettled.values():
-        ohms = max((entry.ohms or 0.0) - leads, 0.0)
-        if standing.knowledge.joined(*entry.points):
-            continue
-        if meaning == DOUBTFUL:
-            standing.doubtful.append(entry)
-        else:
-            (standing.leaks if meaning == LEAK else standing.resistive).append((entry, ohms))
+    joined = standing.knowledge.joined
+    standing.unsettled = [n for n in unsettled.values() if not joined(*standing.live[n].points)]
 
 
 def _whole_shell(board: Board, parts: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
@@ -203,12 +299,10 @@ def _whole_shell(board: Board, parts: Iterable[tuple[int, int]]) -> list[tuple[i
     whole = board.shell_point
     if whole is None:
         return []
-    return [(joint, b if a == whole else a) for a, b in parts if whole in (a, b)
-            for joint in board.shell_joints if joint not in (a, b)]  # fmt: skip
-
-
-def replay_standing(standing: Standing, entries: Sequence[Entry]) -> Standing:
-    """The same job with only these of its standing readings, as after a rework that made the others stale."""
-    kept = Standing(standing.board, standing.meter, standing.scope, list(entries), leads_ohms=standing.leads_ohms)
-    _close(kept)
-    return kept
+    return [
+        (joint, b if a == whole else a)
+        for a, b in parts
+        if whole in (a, b)
+        for joint in board.shell_joints
+        if joint not in (a, b)
+    ]

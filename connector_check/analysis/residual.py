@@ -12,9 +12,10 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from math import exp, inf, log, log1p
 
-from connector_check.analysis.bridges import DECAY_MM, MASK_LOST_ODDS, REWORKED_ODDS
+from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.obligations import conductor, obligations
-from connector_check.analysis.replay import PARTS, Standing, judge
+from connector_check.analysis.odds import DECAY_MM, FACTORS, Factors, remark_odds
+from connector_check.analysis.replay import Standing
 from connector_check.board.board import ALL, Board
 from connector_check.errors import InputError
 from connector_check.pinout.geometry import pad_gaps
@@ -50,8 +51,8 @@ class Assumptions:
     miss: float = 0.01
     persistent_miss: float = 0.005
     false_beep: float = 0.002
-    mask_factor: float = MASK_LOST_ODDS
-    rework_factor: float = REWORKED_ODDS
+    mask_factor: float = FACTORS.mask_lost
+    rework_factor: float = FACTORS.reworked
 
     def __post_init__(self) -> None:
         for name, value in asdict(self).items():
@@ -175,6 +176,7 @@ def residual(board: Board, standing: Standing, scope: str, assumptions: Assumpti
     least = min((mm for _, _, mm in gaps), default=inf)
     quiets = _quiets(standing)
     find = standing.knowledge.find
+    factors = Factors(assumptions.mask_factor, assumptions.rework_factor, solder_seen=1.0)
     inside: list[float] = []
     beyond: list[float] = []
     unprobed = 0
@@ -182,7 +184,7 @@ def residual(board: Board, standing: Standing, scope: str, assumptions: Assumpti
         a, b = board.number[a_name], board.number[b_name]
         if not board.must_be_apart(board.net_of[a], board.net_of[b]) or find(a) == find(b):
             continue
-        prior = pair_prior(mm, least, assumptions, _odds(standing, a, b, assumptions))
+        prior = pair_prior(mm, least, assumptions, remark_odds(standing.remarks, a, b, factors))
         count = quiets[_roots(find(a), find(b))]
         risk = posterior(prior, count, assumptions)
         names = sorted((conductor(board, a), conductor(board, b)))
@@ -209,15 +211,6 @@ def _horizon(least: float, assumptions: Assumptions) -> float:
     return least + assumptions.decay_mm * log(assumptions.prior_at_least_gap / NEGLIGIBLE)
 
 
-def _odds(standing: Standing, a: int, b: int, assumptions: Assumptions) -> float:
-    odds = 1.0
-    if any(remark <= {a, b} for remark in standing.mask_lost):
-        odds *= assumptions.mask_factor
-    if a in standing.reworked or b in standing.reworked:
-        odds *= assumptions.rework_factor
-    return odds
-
-
 def _roots(a: int, b: int) -> tuple[int, int]:
     return (a, b) if a <= b else (b, a)
 
@@ -226,11 +219,12 @@ def _quiets(standing: Standing) -> Counter[tuple[int, int]]:
     """How many standing readings part each two joined groups; one on the whole shell speaks for each of its joints."""
     board, find = standing.board, standing.knowledge.find
     found: Counter[tuple[int, int]] = Counter()
-    for entry in standing.entries:
-        if judge(board, standing.meter, entry, standing.leads_ohms) != PARTS:
+    for reading in standing.readings:
+        if reading.meaning != PARTS:
             continue
         ends = [
-            {find(p), *map(find, board.shell_joints)} if p == board.shell_point else {find(p)} for p in entry.points
+            {find(p), *map(find, board.shell_joints)} if p == board.shell_point else {find(p)}
+            for p in reading.entry.points
         ]
         found.update({_roots(a, b) for a in ends[0] for b in ends[1] if a != b})
     return found

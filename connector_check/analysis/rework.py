@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from connector_check.analysis.findings import account
 from connector_check.analysis.obligations import Obligations
-from connector_check.analysis.replay import Standing, replay_standing
+from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import Leak, Open, PointPair, ReworkStep, Short
 from connector_check.analysis.stale import stale_after_rework
+from connector_check.analysis.verdict import account
 from connector_check.board.board import Board
 from connector_check.board.harm import GRADES, HARMFUL
 
@@ -90,8 +90,8 @@ def _probe_again(standing: Standing, needed: Obligations, step: ReworkStep) -> t
     if len(step.joints) == 2:
         again.append((step.joints[0], step.joints[1]))
     again.extend(pair for pair in step.alternatives if pair not in again)
-    gone = stale_after_rework(board, standing.knowledge, standing.entries, heated, standing.scope)
-    after = replay_standing(standing, [e for e in standing.entries if e not in gone])
+    readings = ((r.number, r.entry, r.meaning) for r in standing.readings)
+    after = standing.without(stale_after_rework(board, standing.knowledge, readings, heated, standing.scope))
     before = {frozenset(pair) for pair in account(board, standing.knowledge, needed, False)[1]}
     for a, b in account(board, after.knowledge, needed, False)[1]:
         pair = (board.points[a], board.points[b])

@@ -15,16 +15,17 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from connector_check.analysis.knowledge import Knowledge
+from connector_check.analysis.meaning import PARTS
 from connector_check.board.board import NEAR, Board
-from connector_check.testlog.readings import BEEP, CHIRP, OHMS, QUIET, UNSURE, Entry
+from connector_check.testlog.readings import BEEP, OHMS, UNSURE, Entry
 
 
 def stale_after_rework(
-    board: Board, knowledge: Knowledge, entries: Iterable[Entry], heated: set[int], scope: str = NEAR
-) -> set[Entry]:
-    """The standing readings that go stale when the joints `heated` (point numbers) have been reworked.
+    board: Board, knowledge: Knowledge, readings: Iterable[tuple[int, Entry, str]], heated: set[int], scope: str = NEAR
+) -> list[int]:
+    """The numbers of the standing readings that go stale when the joints `heated` (point numbers) have been reworked.
 
-    knowledge: what the standing readings prove before the rework. Links considered: the scope's neighbours, each joint
+    readings: number, entry and meaning of each; knowledge: what they prove before the rework. Links considered: the scope's neighbours, each joint
     to its net's board point, the shell to its joints, and board points of nets that may be tied.
     """
     links = _possible_links(board, scope)
@@ -60,18 +61,18 @@ def stale_after_rework(
             )
         return loses_beep[root]
 
-    gone = set()
-    for entry in entries:
+    gone = []
+    for number, entry, meaning in readings:
         if entry.kind == UNSURE:
             continue
         u, v = entry.points
         joined = knowledge.joined(u, v)
-        if entry.kind in (QUIET, CHIRP) or (entry.kind == OHMS and not joined):
+        if meaning == PARTS or (entry.kind == OHMS and not joined):
             stale = meets(u) and meets(v)
         else:
             stale = u in heated or v in heated or may_lose(u) or (entry.kind == BEEP and not joined and may_lose(v))
         if stale:
-            gone.add(entry)
+            gone.append(number)
     return gone
 
 

@@ -224,6 +224,10 @@ class Board:
         """Nets that may be joined to another: grounds, shell, and those tied by design."""
         return [net for net in self.nets if net.role in (GROUND, SHELL) or net.name in self.tie_of]
 
+    def pair(self, points: tuple[int, int]) -> tuple[str, str]:
+        """The names of two points."""
+        return self.points[points[0]], self.points[points[1]]
+
     def names(self, points: Iterable[int]) -> list[str]:
         """Point names, joints in layout order before board points."""
         return [self.points[p] for p in sorted(points)]

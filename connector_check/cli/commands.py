@@ -116,7 +116,7 @@ def _job(readings: str, given: dict[str, Any]) -> Any:
 
 
 def _result(readings: str, given: dict[str, Any], order: str = "row") -> Any:
-    from connector_check.analysis.check import Settings
+    from connector_check.analysis.examine import Settings
     from connector_check.job import check as run
 
     return run(_job(readings, given), Settings(given["scope"], given["landings"], order))
@@ -281,17 +281,18 @@ def _views(
     map_name: str, variant: str, layout: str, readings: str, face: bool, solder: bool, side: str, rotate: int
 ) -> list[tuple[Any, Any]]:
     """The views asked for, each with the states of its marks."""
+    from connector_check.analysis.examine import examine
+    from connector_check.analysis.states import joint_states
     from connector_check.board.making import make_board
     from connector_check.drawing import views as drawing
-    from connector_check.job import check as run
     from connector_check.job import load_job
     from connector_check.pinout.library import find_pin_map
 
-    states: dict[str, drawing.State] = {}
+    states: dict[str, Any] = {}
     if readings:
         job = load_job(readings, map_name, layout, variant)
         board = job.board
-        states = drawing.states(board, run(job))
+        states = joint_states(examine(job))
     else:
         board = make_board(find_pin_map(map_name), layout, variant)
     views: list[tuple[Any, Any]] = []

@@ -46,8 +46,7 @@ class OpenSession:
 
         Read from the file again, so that it speaks of what is on disk.
         """
-        from connector_check.analysis.check import Settings, check
-        from connector_check.analysis.replay import replay
+        from connector_check.analysis.examine import Settings, examine
         from connector_check.analysis.residual import residual
         from connector_check.renderers.residual import residual_lines
         from connector_check.renderers.text import result_lines
@@ -55,10 +54,10 @@ class OpenSession:
         session = self.probe.session
         board = session.board
         job = Job(board, parse(read_text(str(self.path)), board), session.meter, good=self.good)
-        result = check(job, Settings(session.scope, session.landings))
-        standing = replay(board, job.entries, session.meter, session.scope)
-        lines = [line for line, _ in result_lines(result)]
-        return result.verdict, lines + residual_lines(residual(board, standing, session.scope, self.probe.assumptions))
+        found = examine(job, Settings(session.scope, session.landings))
+        lines = [line for line, _ in result_lines(found.result)]
+        risk = residual(board, found.standing, session.scope, self.probe.assumptions)
+        return found.result.verdict, lines + residual_lines(risk)
 
 
 def open_session(

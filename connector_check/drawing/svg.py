@@ -10,23 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from textwrap import wrap
 from xml.sax.saxutils import escape, quoteattr
 
-from connector_check.drawing.views import (
-    HARMLESS,
-    NOT_ASKED,
-    NOTE,
-    OPEN,
-    PROVEN,
-    SHORTED,
-    UNPROVEN,
-    Mark,
-    State,
-    View,
-    by_number,
-    has_room,
-    label_scale,
-    parts_of,
-    state_lines,
-)
+from connector_check.analysis.states import HARMLESS, NOT_ASKED, NOTE, OPEN, PROVEN, SHORTED, UNPROVEN, State
+from connector_check.drawing.views import Mark, View, by_number, has_room, label_scale, parts_of, state_lines
 from connector_check.files.text import printable
 from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL
 

@@ -7,13 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 from unicodedata import combining, east_asian_width
 
+from connector_check.analysis.states import OPEN, PROVEN, SHORTED, State
 from connector_check.drawing.colours import colour as painted
 from connector_check.drawing.views import (
-    OPEN,
-    PROVEN,
-    SHORTED,
     Mark,
-    State,
     View,
     by_number,
     columns_of,

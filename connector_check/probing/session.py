@@ -11,11 +11,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from connector_check.analysis.findings import account, find_leaks, find_opens, find_shorts, verdict
+from connector_check.analysis.findings import find_leaks
 from connector_check.analysis.knowledge import UNKNOWN
+from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.obligations import Obligations, obligations
+from connector_check.analysis.opens import find_opens
 from connector_check.analysis.replay import Standing, replay
 from connector_check.analysis.result import CLEAR, REWORK, Result
+from connector_check.analysis.shorts import find_shorts
+from connector_check.analysis.verdict import account, verdict
 from connector_check.board.board import NEAR, Board
 from connector_check.probing.planner import Plan, Touch, next_touch, plan
 from connector_check.testlog.job import Log
@@ -108,7 +112,8 @@ class Session:
 
     def result(self) -> Result:
         """The whole answer as it stands."""
-        from connector_check.analysis.check import Settings, check
+        from connector_check.analysis.check import check
+        from connector_check.analysis.examine import Settings
 
         return check(Log(self.board, self.entries, self.meter), Settings(self.scope, self.landings))
 
@@ -203,9 +208,9 @@ class Session:
             return None
         counts: dict[frozenset[int], int] = {}
         find = self.standing.knowledge.find
-        for entry in self.standing.entries:
-            if entry.kind in (QUIET, CHIRP) or (entry.kind == OHMS and entry.ohms == float("inf")):
-                key = frozenset(find(p) for p in entry.points)
+        for reading in self.standing.readings:
+            if reading.meaning == PARTS:
+                key = frozenset(find(p) for p in reading.entry.points)
                 counts[key] = counts.get(key, 0) + 1
         wanted = []
         for obligation in self.needed.isolation:
@@ -244,10 +249,11 @@ class Session:
         a, b = (self.board.points[p] for p in step.points)
         rows = []
         if step.kind == ASK_AGAIN and kind == BEEP:
-            quiets = [
-                e for e in self.standing.entries if set(e.points) == set(step.points) and e.kind in (QUIET, CHIRP)
+            rows = [
+                Row(a, b, f"{TAKEN_BACK} {r.entry.kind}", "asked again: it beeps")
+                for r in self.standing.readings
+                if r.meaning == PARTS and set(r.entry.points) == set(step.points)
             ]
-            rows = [Row(a, b, f"{TAKEN_BACK} {e.kind}", "asked again: it beeps") for e in quiets]
         return [*rows, Row(a, b, kind, note)]
 
     def sweep(self, held: str, beeped: Sequence[str]) -> list[Row]:

@@ -8,13 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from xml.sax.saxutils import escape
 
+from connector_check.analysis.replay import STANDS
 from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Count, PointPair, ReworkStep
+from connector_check.analysis.states import KINDS, State
 from connector_check.drawing.svg import Sheet, drawing_style, state_kind
-from connector_check.drawing.views import KINDS, Mark, State, state_lines
+from connector_check.drawing.views import Mark, state_lines
 from connector_check.files.text import printable
 from connector_check.renderers.residual import residual_lines
 from connector_check.renderers.text import CAUTIONS, HARM_WORDS, VERDICT_WORDS
-from connector_check.reports.report import CLEARED, OPEN_NOW, STANDS, Drawn, Finding, Reading, Report, Round, is_fault
+from connector_check.reports.report import CLEARED, OPEN_NOW, Drawn, Finding, Reading, Report, Round, is_fault
 
 LOCAL_RULES = "Where licensed practice is required, follow it."
 PROVES_NOT = "that the board works, or what happens under power."

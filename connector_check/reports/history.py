@@ -14,17 +14,19 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from connector_check.analysis.findings import find_opens, find_shorts, verdict
 from connector_check.analysis.obligations import Obligations, obligations
-from connector_check.analysis.replay import replay
+from connector_check.analysis.opens import find_opens
+from connector_check.analysis.replay import STALE, TAKEN, VOID, replay
 from connector_check.analysis.result import CLEAR, UNPROVEN, Short
+from connector_check.analysis.shorts import find_shorts
+from connector_check.analysis.verdict import verdict
 from connector_check.board.board import NEAR, Board
 from connector_check.board.harm import DAMAGE, DEAD_SIGNAL, GRADES, HARMFUL, NOTE, SUPPLY_SHORT
 from connector_check.errors import InputError, Problem
 from connector_check.job import load_job
 from connector_check.testlog.job import Job
 from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
-from connector_check.testlog.readings import MASK_LOST, READINGS, REMARK, REWORKED, SOLDER_SEEN, Entry
+from connector_check.testlog.readings import READINGS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -44,7 +46,6 @@ SHORT_COLUMN = {DAMAGE: "shorts_damage", SUPPLY_SHORT: "shorts_supply", DEAD_SIG
 FAULT_COLUMNS = ("file", "map", "layout", "kind", "joint", "round", "share")
 AGAIN_COLUMNS = ("file", "map", "layout", "finding", "times")
 GROUP = ["map", "layout"]
-_IRON_AT_WORK = (REWORKED, REMARK, MASK_LOST, SOLDER_SEEN)
 
 
 class BrokenFile(NamedTuple):
@@ -239,60 +240,37 @@ class _Reader:
         return job
 
 
-def round_ends(entries: Sequence[Entry]) -> list[tuple[int, frozenset[int], int]]:
-    """For each rework: how many entries lie before it, the points it heated, and the line of its last `reworked`.
-
-    Reworked lines with only remarks between them are one rework, as `replay` counts rounds.
-    """
-    found: list[tuple[int, frozenset[int], int]] = []
-    heated: set[int] = set()
-    start = last = 0
-    for number, entry in enumerate(entries):
-        if heated and entry.kind not in _IRON_AT_WORK:
-            found.append((start, frozenset(heated), last))
-            heated = set()
-        if entry.kind == REWORKED:
-            start = start if heated else number
-            heated.update(entry.points)
-            last = entry.line
-    if heated:
-        found.append((start, frozenset(heated), last))
-    return found
-
-
 def digest_job(name: str, job: Job, needed: Obligations, scope: str = NEAR) -> _Digest:
     """One job as table rows: the whole job's verdict and counts, the first round's verdict, the faults of every round."""
     board, entries = job.board, job.entries
-    ends = round_ends(entries)
+    whole = replay(board, entries, job.meter, scope)
     sightings: list[_Sighting] = []
     shares: dict[tuple[str, str], tuple[int, float]] = {}
-    first = ""
-    for number in range(len(ends) + 1):
-        part = entries[: ends[number][0]] if number < len(ends) else entries
-        standing = replay(board, part, job.meter, scope)
-        if number == 0:
-            first = verdict(standing, needed, False)
+    first = last = ""
+    for number, rework in enumerate([*whole.reworks, None], 1):
+        standing = replay(board, entries[: rework.start], job.meter, scope) if rework else whole
+        last = verdict(standing, needed, False) if number == 1 or rework is None else last
+        first = first or last
         shorts, opens = find_shorts(standing), find_opens(standing)
         seen = [_Sighting(BRIDGE, frozenset(s.nets), s.harm, _site_joints(s)) for s in shorts]
         seen += [_Sighting(OPEN, frozenset([o.joint]), OPEN, {o.joint}) for o in opens]
         _follow(sightings, seen, [s.readings for s in shorts] + [o.readings for o in opens])
         for kind, joint, share in _faults(shorts, (o.joint for o in opens)):
-            since, most = shares.get((kind, joint), (number + 1, 0.0))
+            since, most = shares.get((kind, joint), (number, 0.0))
             shares[kind, joint] = since, max(most, share)
-        if number < len(ends):
-            heated = {board.points[p] for p in ends[number][1]}
+        if rework:
+            heated = {board.points[p] for p in rework.heated}
             for sighting in sightings:
                 if not sighting.joints.isdisjoint(heated):
-                    sighting.heated = ends[number][2]
-    last = first if not ends else verdict(standing, needed, False)
+                    sighting.heated = rework.line
     again = [s for s in sightings if s.times]
     key = (name, board.pin_map.id, board.layout.id)
     row: dict[str, Any] = {
         "file": name, "map": key[1], "variant": board.pin_map.variant, "layout": key[2], "verdict": last,
-        "first_verdict": first, "first_pass": first_pass(first, bool(ends)), "rounds": len(ends) + 1,
-        "touches": sum(1 for e in entries if e.kind in READINGS), "stale": standing.stale,
-        "taken_back": standing.taken_back, "lead_checks_good": standing.lead_checks.count(True),
-        "lead_checks_bad": standing.lead_checks.count(False),
+        "first_verdict": first, "first_pass": first_pass(first, bool(whole.reworks)), "rounds": whole.rounds,
+        "touches": sum(1 for e in entries if e.kind in READINGS), "stale": whole.count(STALE, VOID),
+        "taken_back": whole.count(TAKEN), "lead_checks_good": whole.lead_checks.count(True),
+        "lead_checks_bad": whole.lead_checks.count(False),
         "opens": sum(1 for s in sightings if s.kind == OPEN),
         "bridged": " ".join(joint for kind, joint in shares if kind == BRIDGE),
         "opened": " ".join(joint for kind, joint in shares if kind == OPEN),

@@ -8,22 +8,23 @@ from itertools import combinations
 from math import inf
 from pathlib import PurePath
 
-from connector_check.analysis.check import Settings, check
-from connector_check.analysis.obligations import obligations
-from connector_check.analysis.replay import DOUBTFUL, JOINS, LEAK, NOTHING, PARTS, RESISTIVE, Standing, judge, replay
+from connector_check.analysis.examine import Examined, Settings, examine
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, NOTHING, PARTS, RESISTIVE
+from connector_check.analysis.replay import STALE, STANDS, TAKEN, VOID, Standing
+from connector_check.analysis.replay import Reading as Judged
 from connector_check.analysis.residual import DEFAULTS, Assumptions, Residual, residual
 from connector_check.analysis.result import BridgeSite, Ledger, PointPair, Result
 from connector_check.analysis.rework import ROW
+from connector_check.analysis.states import State, joint_states
 from connector_check.board.board import NEAR, Board
 from connector_check.board.harm import GRADES, HARMFUL
 from connector_check.drawing.views import (
     COMPONENT_SIDE,
+    SIDES,
     SOLDER_SIDE,
-    State,
     View,
     face_view,
     solder_view,
-    states,
     states_by_contact,
 )
 from connector_check.pinout.pinmap import SHELL
@@ -31,18 +32,13 @@ from connector_check.testlog.job import Job
 from connector_check.testlog.readings import (
     LEADS_BAD,
     LEADS_GOOD,
-    MASK_LOST,
     OHMS,
     READINGS,
-    REMARK,
-    REWORKED,
-    SOLDER_SEEN,
-    TAKEN_BACK,
     VOLTS,
     Entry,
 )
 
-STANDS, STALE, TAKEN, EVENT = "stands", "stale", "taken back", "event"
+EVENT = "event"
 CLEARED, STAYS, UNSURE_YET, OPEN_NOW = "cleared", "still there", "not proven yet", "open now"
 """What became of a finding in the round after it; the last round's are open now."""
 
@@ -61,7 +57,7 @@ _MEANS = {
     RESISTIVE: "a resistive joint",
     NOTHING: "nothing",
 }
-_NO_FLUSH = (REWORKED, REMARK, MASK_LOST, SOLDER_SEEN)
+_STATES = {STANDS: STANDS, TAKEN: TAKEN, STALE: STALE, VOID: STALE}
 
 
 @dataclass(frozen=True)
@@ -169,116 +165,90 @@ def report(
     job: Job, scope: str = NEAR, landings: bool = False, order: str = ROW, assumptions: Assumptions = DEFAULTS
 ) -> Report:
     """Gather the page of a job. scope, landings, order: as for `check`; assumptions: of the residual risk."""
-    board, entries = job.board, job.entries
-    standing = replay(board, entries, job.meter, scope)
-    readings = _readings(standing, entries)
-    ends = [*_rework_starts(entries), len(entries)]
-    results = [check(replace(job, entries=entries[:end]), Settings(scope, landings, order)) for end in ends]
-    stands = [replay(board, entries[:end], job.meter, scope) for end in ends]
-    work_side = _work_side(board)
-    rounds: list[Round] = []
-    for i, result in enumerate(results):
-        number = i + 1
-        found = tuple(_findings(board, result, number))
-        done: tuple[Reading, ...] = ()
-        if i + 1 < len(results):
-            done = tuple(readings[ends[i] : _block_end(entries, ends[i])])
-            by_line = {e.line: r for e, r in zip(entries[ends[i] :], readings[ends[i] :], strict=True)}
-            later = [(e, by_line[e.line]) for e in stands[i + 1].entries if e.line in by_line]
-            found = tuple(_with_fate(stands[i + 1], f, results[i + 1], later) for f in found)
-        heading = f"Round {number} at its end, {work_side} side"
-        drawn = _joints_drawn(board, result, work_side, f"round-{number}", heading) if len(results) > 1 else None
-        rounds.append(Round(number, result.verdict, len(stands[i].entries), result.ledger, found, done, drawn))
-    result = results[-1]
-    sides = [_joints_drawn(board, result, side, side, f"{side.capitalize()} side") for side in (COMPONENT_SIDE, SOLDER_SIDE)]  # fmt: skip
-    drawings = ([_face_drawn(board, result)] if board.pin_map.face else []) + sides
-    work = next(drawn for drawn in sides if drawn.id == work_side)
-    said = states(board, result)
-    of_joint: dict[int, list[str]] = {}
-    for finding in (f for r in rounds for f in r.findings):
-        for joint in finding.joints:
-            of_joint.setdefault(joint, []).append(finding.id)
-    rows = tuple(
-        JointRow(i, m.name, m.label, m.role, said[m.name], tuple(of_joint.get(i, ())))
-        for i, m in enumerate(solder_view(board, COMPONENT_SIDE).marks)
-    )
+    entries = job.entries
+    found = examine(job, Settings(scope, landings, order))
+    standing = found.standing
+    readings = [_reading(standing, number) for number in range(len(entries))]
+    ends = [rework.start for rework in standing.reworks]
+    told = [examine(replace(job, entries=entries[:end]), found.settings) for end in ends] + [found]
+    rounds = _rounds(told, readings)
+    drawn = {side: _joints_drawn(found, side, side, f"{side.capitalize()} side") for side in SIDES}
+    work = drawn[_work_side(job.board)]
+    result = found.result
     again = {frozenset(pair): pair for step in reversed(result.rework) for pair in reversed(step.probe_again)}
     return Report(
         file=PurePath(job.file).name or job.file,
         result=result,
-        residual=residual(board, standing, scope, assumptions),
+        residual=residual(job.board, standing, scope, assumptions),
         meter_told=bool(job.header.get("meter")),
         leads_ohms=standing.leads_ohms,
-        drawings=tuple(drawings),
+        drawings=((_face_drawn(found),) if job.board.pin_map.face else ()) + tuple(drawn.values()),
         work=work,
         bench=_bench_drawn(work, {name for step in result.rework for name in step.joints}),
-        joints=rows,
-        rounds=tuple(rounds),
+        joints=_joint_rows(found, rounds),
+        rounds=rounds,
         leads=tuple(r for r, e in zip(readings, entries, strict=True) if e.kind in (LEADS_GOOD, LEADS_BAD)),
         readings=tuple(readings),
         probe_again=tuple(reversed(again.values())),
         landings_open=tuple(
-            board.points[a] for a, b in obligations(board, scope).landings if not standing.knowledge.joined(a, b)
+            job.board.points[a] for a, b in found.needed.landings if not standing.knowledge.joined(a, b)
         ),
-        ties=tuple(sorted(tuple(sorted(group)) for group in board.ties)),
+        ties=tuple(sorted(tuple(sorted(group)) for group in job.board.ties)),
     )
 
 
-def _lines(standing: Standing) -> set[int]:
-    return {entry.line for entry in standing.entries}
+def _rounds(told: Sequence[Examined], readings: Sequence[Reading]) -> tuple[Round, ...]:
+    """Each round at its end; told: what was found at each, the last being the whole job."""
+    last = told[-1].standing
+    work_side = _work_side(last.board)
+    rounds = []
+    for number, found in enumerate(told, 1):
+        findings = tuple(_findings(last.board, found.result, number))
+        done: tuple[Reading, ...] = ()
+        if number < len(told):
+            rework = last.reworks[number - 1]
+            done = tuple(readings[rework.start : rework.stop])
+            later = [(r, readings[r.number]) for r in told[number].standing.readings if r.number >= rework.start]
+            findings = tuple(_with_fate(told[number], finding, later) for finding in findings)
+        heading = f"Round {number} at its end, {work_side} side"
+        drawn = _joints_drawn(found, work_side, f"round-{number}", heading) if len(told) > 1 else None
+        standing = len(found.standing.entries)
+        rounds.append(Round(number, found.result.verdict, standing, found.result.ledger, findings, done, drawn))
+    return tuple(rounds)
 
 
-def _rework_starts(entries: Sequence[Entry]) -> Iterator[int]:
-    """Where each rework begins: remarks between its lines do not end it."""
-    heated = False
-    for i, entry in enumerate(entries):
-        if entry.kind == REWORKED and not heated:
-            heated = True
-            yield i
-        elif entry.kind not in _NO_FLUSH:
-            heated = False
+def _joint_rows(found: Examined, rounds: Iterable[Round]) -> tuple[JointRow, ...]:
+    board = found.standing.board
+    of_joint: dict[int, list[str]] = {}
+    for finding in (f for r in rounds for f in r.findings):
+        for joint in finding.joints:
+            of_joint.setdefault(joint, []).append(finding.id)
+    states = joint_states(found)
+    return tuple(
+        JointRow(i, m.name, m.label, m.role, states[m.name], tuple(of_joint.get(i, ())))
+        for i, m in enumerate(solder_view(board, COMPONENT_SIDE).marks)
+    )
 
 
-def _block_end(entries: Sequence[Entry], start: int) -> int:
-    end = start
-    while end < len(entries) and entries[end].kind in _NO_FLUSH:
-        end += 1
-    return end
-
-
-def _readings(standing: Standing, entries: Sequence[Entry]) -> list[Reading]:
-    """Every line with its state; which line ended a reading is found by replaying up to each line that can end one."""
-    board = standing.board
-    ended: dict[int, tuple[str, int]] = {}
-    for i, entry in enumerate(entries):
-        if entry.kind in (TAKEN_BACK, REWORKED, LEADS_BAD):
-            before = _lines(replay(board, entries[:i], standing.meter, standing.scope))
-            after = _lines(replay(board, entries[: i + 1], standing.meter, standing.scope))
-            state = TAKEN if entry.kind == TAKEN_BACK else STALE
-            for line in before - after:
-                ended.setdefault(line, (state, entry.line))
-    alive = _lines(standing)
-    return [_reading(standing, entry, alive, ended.get(entry.line, (STALE, 0))) for entry in entries]
-
-
-def _reading(standing: Standing, entry: Entry, alive: set[int], ended: tuple[str, int]) -> Reading:
-    board = standing.board
+def _reading(standing: Standing, number: int) -> Reading:
+    entry = standing.job[number]
     state, ended_by, proves = EVENT, 0, ""
     if entry.kind in READINGS:
-        if entry.line in alive:
-            state = STANDS
-            proves = "for comparing only" if entry.kind == VOLTS else _MEANS[_meaning(standing, entry)]
-        else:
-            state, ended_by = ended
+        reading = standing.reading(number)
+        state, ended_by = _STATES[reading.fate], reading.ended_by
+        if reading.fate == STANDS:
+            proves = "for comparing only" if entry.kind == VOLTS else _MEANS[reading.meaning]
+    names = tuple(standing.board.points[p] for p in entry.points)
+    return Reading(entry.line, names, _said(entry), state, ended_by, proves, entry.note)
+
+
+def _said(entry: Entry) -> str:
     said = entry.kind
     if entry.ohms is not None:
         unit = "V in diode mode" if entry.kind == VOLTS else "ohm"
         value = f"OL ({unit}: over the range)" if entry.ohms == inf else f"{entry.ohms:g} {unit}"
         said = value if entry.kind in (OHMS, VOLTS) else f"{entry.kind}, {value}"
-    if entry.which:
-        said += f" {entry.which}"
-    names = tuple(board.points[p] for p in entry.points)
-    return Reading(entry.line, names, said, state, ended_by, proves, entry.note)
+    return f"{said} {entry.which}" if entry.which else said
 
 
 def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
@@ -337,33 +307,33 @@ def _drawn_joints(board: Board, nets: tuple[str, ...], points: tuple[str, ...]) 
     return tuple(sorted(found))
 
 
-def _with_fate(after: Standing, finding: Finding, result: Result, later: Sequence[tuple[Entry, Reading]]) -> Finding:
-    """The finding with what the next round says of it. after, result: that round at its end; later: its readings."""
-    board, find = after.board, after.knowledge.find
+def _with_fate(after: Examined, finding: Finding, later: Sequence[tuple[Judged, Reading]]) -> Finding:
+    """The finding with what the next round says of it. after: that round at its end; later: its readings."""
+    board, result = after.standing.board, after.result
     if any(_same(finding, other) for other in _findings(board, result, finding.round + 1)):
         return replace(finding, fate=STAYS)
-    numbers = [board.number[name] for name in finding.points]
-    if finding.harm == OPEN:
-        cleared = [r for e, r in later if numbers[0] in e.points and _meaning(after, e) == JOINS]
-    elif finding.harm in TO_MEASURE:
-        pair = set(numbers[:2])
-        cleared = [
-            r for e, r in later if pair <= set(e.points) and (_meaning(after, e) in (JOINS, PARTS) or e.kind == VOLTS)
-        ]
-    else:
-        near = [{find(board.number[name]) for name in pair} for pair in finding.site_pairs]
-        if not near:
-            near = [{find(a), find(b)} for a, b in combinations(numbers, 2) if board.net_of[a] is not board.net_of[b]]
-        parting = [(e, r) for e, r in later if _meaning(after, e) == PARTS]
-        cleared = [r for e, r in parting if {find(p) for p in e.points} in near]
+    cleared = tuple(shown for judged, shown in later if _clears(after.standing, finding, judged))
     if cleared:
-        return replace(finding, fate=CLEARED, cleared_by=tuple(cleared))
+        return replace(finding, fate=CLEARED, cleared_by=cleared)
     missing = any(set(pair) & set(finding.points) for pair in result.unproven)
     return replace(finding, fate=UNSURE_YET if missing else CLEARED)
 
 
-def _meaning(standing: Standing, entry: Entry) -> str:
-    return judge(standing.board, standing.meter, entry, standing.leads_ohms)
+def _clears(after: Standing, finding: Finding, judged: Judged) -> bool:
+    """Whether a later reading shows that the finding is gone."""
+    board, find = after.board, after.knowledge.find
+    numbers = [board.number[name] for name in finding.points]
+    touched, meaning = judged.entry.points, judged.meaning
+    if finding.harm == OPEN:
+        return numbers[0] in touched and meaning == JOINS
+    if finding.harm in TO_MEASURE:
+        return set(numbers[:2]) <= set(touched) and (meaning in (JOINS, PARTS) or judged.entry.kind == VOLTS)
+    if meaning != PARTS:
+        return False
+    near = [{find(board.number[name]) for name in pair} for pair in finding.site_pairs]
+    if not near:
+        near = [{find(a), find(b)} for a, b in combinations(numbers, 2) if board.net_of[a] is not board.net_of[b]]
+    return {find(p) for p in touched} in near
 
 
 def _same(a: Finding, b: Finding) -> bool:
@@ -384,17 +354,18 @@ def _work_side(board: Board) -> str:
     return SOLDER_SIDE if holes * 2 >= len(signal) else COMPONENT_SIDE
 
 
-def _joints_drawn(board: Board, result: Result, side: str, name: str, heading: str) -> Drawn:
+def _joints_drawn(found: Examined, side: str, name: str, heading: str) -> Drawn:
+    board = found.standing.board
     view = solder_view(board, side)
-    return Drawn(name, heading, view, states(board, result), {m.name: board.number[m.name] for m in view.marks})
+    return Drawn(name, heading, view, joint_states(found), {m.name: board.number[m.name] for m in view.marks})
 
 
-def _face_drawn(board: Board, result: Result) -> Drawn:
+def _face_drawn(found: Examined) -> Drawn:
+    board = found.standing.board
     view = face_view(board.pin_map)
-    by_contact = states_by_contact(board, states(board, result))
     drawn = {mark.name for mark in view.marks}
     joint_of = {c: i for i, joint in enumerate(board.joints) for c in joint.contacts if c in drawn}
-    return Drawn("face", "Mating face", view, by_contact, joint_of)
+    return Drawn("face", "Mating face", view, states_by_contact(board, joint_states(found)), joint_of)
 
 
 def _bench_drawn(work: Drawn, named: set[str]) -> Drawn:

@@ -1,0 +1,53 @@
+"""How much likelier solder is at one gap than at another: one rule for sites and for the residual risk. Pure.
+
+Every figure is an assumption; no published one was found.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+DECAY_MM = 0.15
+"""Assumed: the odds of a bridge fall by e for each 0.15 mm of gap."""
+
+
+@dataclass(frozen=True)
+class Remarks:
+    """What raises a bridge site: pairs (or single points) with lost mask or seen solder, and reworked points."""
+
+    mask_lost: frozenset[frozenset[int]] = frozenset()
+    solder_seen: frozenset[frozenset[int]] = frozenset()
+    reworked: frozenset[int] = frozenset()
+
+
+NO_REMARKS = Remarks()
+
+
+class Factors(NamedTuple):
+    """What the odds of a bridge between two joints are multiplied with: where the solder mask between them is lost, at a
+    joint that was reworked, and where solder was seen.
+    """
+
+    mask_lost: float = 4.0
+    reworked: float = 2.0
+    solder_seen: float = 50.0
+
+
+FACTORS = Factors()
+
+
+def remark_odds(remarks: Remarks, a: int, b: int, factors: Factors = FACTORS) -> float:
+    """The factor on the odds of a bridge between two joints (point numbers) by what was remarked there.
+
+    A remark on a pair raises that pair; a remark on one joint raises every gap at it that lies within the remark.
+    """
+    odds = 1.0
+    pair = {a, b}
+    if any(remark <= pair for remark in remarks.mask_lost):
+        odds *= factors.mask_lost
+    if a in remarks.reworked or b in remarks.reworked:
+        odds *= factors.reworked
+    if any(remark <= pair for remark in remarks.solder_seen):
+        odds *= factors.solder_seen
+    return odds

@@ -1,0 +1,94 @@
+"""Joints that do not reach their net on the board, and parts that should sound and are silent. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from connector_check.analysis.obligations import body
+from connector_check.analysis.replay import Reading, Standing
+from connector_check.analysis.result import INFERRED, MEASURED, Open, PointPair
+from connector_check.pinout.pinmap import Net
+from connector_check.testlog.readings import CHIRP, QUIET
+
+
+def find_opens(standing: Standing) -> list[Open]:
+    """Joints of a must-join net that are apart from its main group, landings that are quiet, and silent parts."""
+    found: list[Open] = []
+    for net in standing.board.nets:
+        found += _joined_net_opens(standing, net) if net.must_join else _lone_opens(standing, net)
+    return found + find_open_parts(standing)
+
+
+def _joined_net_opens(standing: Standing, net: Net) -> Iterator[Open]:
+    board, knowledge = standing.board, standing.knowledge
+    joints, point = board.joints_of[net.name], board.board_point[net.name]
+    main = body(board, knowledge, net.name)
+    split = [j for j in joints if knowledge.apart(j, main) or knowledge.apart(j, point)]
+    if _undecided(standing, joints, point, main, split):
+        for joint in [main, *split]:
+            name = board.points[joint]
+            others = ", ".join(board.points[j] for j in joints if knowledge.apart(j, joint))
+            why = (
+                f"{name} is silent to {others} of its own net {net.name}: one of them is open; "
+                f"touch each to the board's {net.name}"
+            )
+            yield _open(standing, net.name, joint, why)
+    else:
+        for joint in split:
+            why = f"{board.points[joint]} does not reach {net.name} on the board: open joint or broken track"
+            yield _open(standing, net.name, joint, why)
+
+
+def _undecided(standing: Standing, joints: list[int], point: int, main: int, split: list[int]) -> bool:
+    """Whether nothing tells which of a net's silent groups is the open one: none was touched to the board."""
+    knowledge = standing.knowledge
+    if not split or main == point or any(knowledge.apart(j, point) for j in joints):
+        return False
+    sizes = Counter(knowledge.find(j) for j in joints)
+    return sizes[knowledge.find(main)] <= max(sizes[knowledge.find(j)] for j in split)
+
+
+def _lone_opens(standing: Standing, net: Net) -> Iterator[Open]:
+    board = standing.board
+    point = board.board_point[net.name]
+    for joint in board.joints_of[net.name]:
+        if standing.knowledge.apart(joint, point):
+            why = f"{board.points[joint]} does not reach its board point @{net.name}: open joint or broken track"
+            yield _open(standing, net.name, joint, why)
+
+
+def _open(standing: Standing, net: str, joint: int, why: str) -> Open:
+    board = standing.board
+    silent = standing.parting_at_class(joint)
+    lines = tuple(r.entry.line for r in silent if all(board.net_of[p].name == net for p in r.entry.points))
+    measured = any(joint in r.entry.points for r in silent)
+    return Open(net, board.points[joint], why, lines, MEASURED if measured else INFERRED)
+
+
+def find_open_parts(standing: Standing) -> list[Open]:
+    """Silence over a part that must sound on this meter: an open winding, choke or fuse, or an open joint at it."""
+    if not standing.board.pin_map.paths:
+        return []
+    found: dict[PointPair, Open] = {}
+    for reading in standing.readings:
+        if reading.entry.kind in (QUIET, CHIRP) and (opened := _open_part(standing, reading)):
+            a, b = reading.entry.points
+            found[standing.board.pair((a, b))] = opened
+    return list(found.values())
+
+
+def _open_part(standing: Standing, reading: Reading) -> Open | None:
+    board = standing.board
+    a, b = reading.entry.points
+    net, other = board.net_of[a], board.net_of[b]
+    part = board.design_ohms(net.name, other.name) if net is not other else None
+    if not (part and part.sure and part.high < standing.meter.sounds_below):
+        return None
+    names = board.pair((a, b))
+    what = ", then ".join(part.why)
+    why = (
+        f"{names[0]} is silent to {names[1]} over {what} ({part.low:g} to {part.high:g} ohm): "
+        "open part, or an open joint at either end"
+    )
+    return Open(net.name, names[0], why, (reading.entry.line,))
