@@ -63,8 +63,12 @@ def _pin_map(text: JobText, folder: Path | None, map_name: str) -> PinMap:
     if not wanted:
         raise InputError.one(text.file, 1, "no pin map named", "add a first line '# map: ID', or give --map ID")
     if not map_name and ("/" in wanted or "\\" in wanted):
-        raise InputError.one(text.file, text.header_lines["map"], f"map '{shown(wanted)}' is a path",
-                             "a job names an id or a file beside it; give other files with --map")  # fmt: skip
+        raise InputError.one(
+            text.file,
+            text.header_lines["map"],
+            f"map '{shown(wanted)}' is a path",
+            "a job names an id or a file beside it; give other files with --map",
+        )
     try:
         return find_pin_map(wanted, folder)
     except InputError as error:
@@ -86,8 +90,12 @@ def _good_board(board: Board, like: str, map_name: str) -> Log:
     text = read_text(like)
     theirs = text.header.get("map", map_name)
     if theirs not in (map_name, board.pin_map.id):
-        raise InputError.one(text.file, text.header_lines["map"], f"the sound board's job is of map '{shown(theirs)}'",
-                             f"compare with a job of {board.pin_map.id}")  # fmt: skip
+        raise InputError.one(
+            text.file,
+            text.header_lines["map"],
+            f"the sound board's job is of map '{shown(theirs)}'",
+            f"compare with a job of {board.pin_map.id}",
+        )
     return Log(board, parse(text, board), meter_of(text))
 
 

@@ -14,7 +14,7 @@ from connector_check.board.harm import DAMAGE, HARMLESS, NOTE, SUPPLY_SHORT, gra
 from connector_check.board.notes import BoardNotes, ShellRule, apply, merged, ties_of
 from connector_check.board.notes_file import load_board_notes, notes_text, parse_board_notes
 from connector_check.cli.board_notes import board_notes
-from connector_check.cli.commands import _Group
+from connector_check.cli.commands import Commands
 from connector_check.errors import InputError
 from connector_check.kicad.board_notes import derive
 from connector_check.kicad.board_parts import Part, PartPad, ohms, paths_of_part
@@ -409,7 +409,7 @@ def test_a_part_between_one_net_and_itself_or_none_is_no_path():
 
 
 def run(*args: str):
-    group = _Group("main", commands={"board-notes": board_notes})
+    group = Commands("main", commands={"board-notes": board_notes})
     return CliRunner().invoke(group, ["board-notes", *args])
 
 

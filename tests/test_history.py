@@ -21,7 +21,8 @@ from connector_check.cli.history import history as command
 from connector_check.errors import InputError
 from connector_check.pinout.library import find_pin_map
 from connector_check.renderers.history import history_csv, history_json, history_lines, history_svg
-from connector_check.reports.history import JOB_COLUMNS, read_history, summarise
+from connector_check.reports.history import JOB_COLUMNS, read_history
+from connector_check.reports.summary import summarise
 from connector_check.testlog.readings import OHMS, Entry
 from tests.strategies import TINY_YAML, SimulatedBoard, probe_until_settled, random_faults
 

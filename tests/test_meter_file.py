@@ -7,7 +7,7 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.cli.commands import _Group
+from connector_check.cli.commands import Commands
 from connector_check.cli.meter_test import meter_test
 from connector_check.errors import InputError
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
@@ -232,7 +232,7 @@ def test_resistors_that_cannot_serve(ohms):
 
 
 def typed(text: str, *args: str):
-    group = _Group()
+    group = Commands()
     group.add_command(meter_test)
     return CliRunner().invoke(group, ["meter-test", *args], input=text)
 

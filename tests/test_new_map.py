@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.cli.commands import _Group
+from connector_check.cli.commands import Commands
 from connector_check.cli.new_map import new_map
 from connector_check.errors import InputError
 from connector_check.files.sexpr import Node, read_sexpr
@@ -476,7 +476,7 @@ def as_text(node: Node) -> str:
 
 
 def run(*args: str, answers: str = ""):
-    group = _Group("connector-check")
+    group = Commands("connector-check")
     group.add_command(new_map)
     return CliRunner().invoke(group, ["new-map", *args], input=answers)
 

@@ -11,12 +11,14 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 
+from connector_check.analysis.examine import Settings
+from connector_check.analysis.replay import STALE, TAKEN
 from connector_check.cli.report import job_html, rework_html
 from connector_check.cli.report import report as report_command
 from connector_check.job import load_job
 from connector_check.pinout.library import list_ids
 from connector_check.renderers.html import card_html, report_html, text
-from connector_check.reports.report import CLEARED, OPEN_NOW, STALE, STANDS, STAYS, TAKEN, UNSURE_YET, report
+from connector_check.reports.report import CLEARED, OPEN_NOW, STANDS, STAYS, UNSURE_YET, report
 from tests.strategies import TINY_YAML, checked
 
 EXAMPLE = Path(__file__).resolve().parents[1] / "examples" / "village-workshop-vga.csv"
@@ -275,9 +277,12 @@ def test_the_command_writes_the_page(tmp_path):
     done = CliRunner().invoke(report_command, [str(EXAMPLE), "-o", str(out)], catch_exceptions=False)
     assert done.exit_code == 0 and done.output == ""
     job = load_job(str(EXAMPLE))
-    assert out.read_text(encoding="utf-8") == job_html(job)[1]
+    assert out.read_text(encoding="utf-8") == job_html(job, Settings())[1]
     first = tmp_path / "round1.csv"
     first.write_text("\n".join(EXAMPLE.read_text(encoding="utf-8").splitlines()[:38]) + "\n")
     done = CliRunner().invoke(report_command, [str(first)], catch_exceptions=False)
     assert done.exit_code == 3 and done.output.startswith("<!doctype html>")
-    assert rework_html(job)[0] == "clear" and rework_html(load_job(str(first)), order="harm")[0] == "rework"
+    assert (
+        rework_html(job, Settings())[0] == "clear"
+        and rework_html(load_job(str(first)), Settings(order="harm"))[0] == "rework"
+    )

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+from connector_check.analysis.examine import Settings
 from connector_check.cli.report import job_html, rework_html
 from connector_check.job import load_job
 from tests.test_report import EXAMPLE, hostile_job
@@ -82,7 +83,7 @@ def write_pages(folder: Path) -> dict[str, Path]:
     found = {}
     for name, job in (("clear", EXAMPLE), ("rework", first_round(folder)), ("hostile", hostile_job(folder))):
         loaded = load_job(str(job))
-        for kind, html in (("report", job_html(loaded)[1]), ("card", rework_html(loaded)[1])):
+        for kind, html in (("report", job_html(loaded, Settings())[1]), ("card", rework_html(loaded, Settings())[1])):
             found[f"{name}-{kind}"] = folder / f"{name}-{kind}.html"
             found[f"{name}-{kind}"].write_text(html, encoding="utf-8")
     return found

@@ -34,8 +34,9 @@ class Site:
 def sites(board: Board, knowledge: Knowledge, group: Collection[int], remarks: Remarks = NO_REMARKS) -> list[Site]:
     """The likeliest bridges of one joined group (point numbers), a minimum spanning tree over its nets' gaps.
 
-    Nets that may touch (grounds, a shell that may be grounded) count as one conductor. A net takes part with its joints in the group, and when only its board point was touched, with those that are not
-    known apart from it. Ties within 0.02 mm are listed with the edge they could replace. O(j^2 log j) for j joints.
+    Nets that may touch (grounds, a shell that may be grounded) count as one conductor. A net takes part with its joints
+    in the group, and when only its board point was touched, with those that are not known apart from it. Ties within
+    0.02 mm are listed with the edge they could replace. O(j^2 log j) for j joints.
     """
     members = _members(board, knowledge, group)
     edges = _edges(board, members, remarks)
@@ -75,8 +76,13 @@ def _edges(board: Board, members: dict[str, list[int]], remarks: Remarks) -> lis
         candidates = [(board.number[a], board.number[b]) for a, b, _ in board.wide_gaps]
         candidates = [(a, b) for a, b in candidates if a in inside and b in inside]
     else:
-        candidates = [(a, b) for i, first in enumerate(names) for second in names[i + 1:]
-                      for a in members[first] for b in members[second]]  # fmt: skip
+        candidates = [
+            (a, b)
+            for i, first in enumerate(names)
+            for second in names[i + 1 :]
+            for a in members[first]
+            for b in members[second]
+        ]
     for a, b in candidates:
         if board.net_of[a].name != board.net_of[b].name:
             mm = gap(board.joints[a], board.joints[b])
@@ -86,9 +92,12 @@ def _edges(board: Board, members: dict[str, list[int]], remarks: Remarks) -> lis
 
 
 def _replacements(
-    board: Board, edges: list[tuple[float, float, Pair]], tree: list[tuple[float, float, Pair]],
-    tied: dict[str, str], removed: int,
-) -> list[Pair]:  # fmt: skip
+    board: Board,
+    edges: list[tuple[float, float, Pair]],
+    tree: list[tuple[float, float, Pair]],
+    tied: dict[str, str],
+    removed: int,
+) -> list[Pair]:
     def conductor(point: int) -> str:
         return tied[board.net_of[point].name]
 

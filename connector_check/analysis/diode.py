@@ -43,10 +43,14 @@ DEVIATIONS, NORMAL = 5.0, 1.4826
 choice, keep a sound group of 4 to 16 quiet although its MAD is itself uncertain."""
 
 LIMITS = (
-    "Two signals bridged together still pass in diode mode: the pair reads only 18 to 36 mV lower, "
-    "less than sound lines differ. Only beeps or ohms between the two show it.",
-    "A line behind a series capacitor reads OL whether its joint is good or open, and so does one whose only part is a "
-    "bidirectional protection diode.",
+    (
+        "Two signals bridged together still pass in diode mode: the pair reads only 18 to 36 mV lower, "
+        "less than sound lines differ. Only beeps or ohms between the two show it."
+    ),
+    (
+        "A line behind a series capacitor reads OL whether its joint is good or open, and so does one whose only part "
+        "is a bidirectional protection diode."
+    ),
     "A diode-mode reading proves no joint apart and none joined; a fault that all lines of a group share is not seen.",
 )
 """What these readings cannot see, for every report that shows them."""
@@ -146,9 +150,14 @@ def _role(board: Board, point: int) -> str:
 
 
 def _finding(
-    board: Board, reading: DiodeReading, kind: str, why: str, group: str = "",
-    expected: tuple[float, float] | None = None, more: tuple[DiodeReading, ...] = (),
-) -> DiodeFinding:  # fmt: skip
+    board: Board,
+    reading: DiodeReading,
+    kind: str,
+    why: str,
+    group: str = "",
+    expected: tuple[float, float] | None = None,
+    more: tuple[DiodeReading, ...] = (),
+) -> DiodeFinding:
     volts = None if reading.volts == inf else reading.volts
     if expected is not None:
         expected = (round(max(expected[0], 0.0), 4), round(expected[1], 4))

@@ -133,8 +133,10 @@ def _assumptions(standing: Standing, scope: str, joins: Count) -> list[str]:
     elif scope == "wide":
         found.append("solder bridges only between joints within 1.27 mm, or nearest")
     if joins.assumed:
-        found.append(f"{joins.assumed} joints were joined to their fellows only: "
-                     "touch one of each group to the board point of its net")  # fmt: skip
+        found.append(
+            f"{joins.assumed} joints were joined to their fellows only: "
+            "touch one of each group to the board point of its net"
+        )
     if board.shell_point is not None and any(board.shell_point in e.points for e in standing.entries):
         found.append("a quiet on SH counts for every shell joint: the shell is taken as one piece of metal")
     return found

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 JOINED, APART, UNKNOWN = "joined", "apart", "unknown"
 
@@ -88,10 +89,7 @@ class Knowledge:
     def part(self, a: int, b: int) -> None:
         """A quiet between two points."""
         self._quiets.append((a, b))
-        ra, rb = self.find(a), self.find(b)
-        if ra != rb:
-            self._parted.setdefault(ra, set()).add(rb)
-            self._parted.setdefault(rb, set()).add(ra)
+        self._part_classes(self.find(a), self.find(b))
 
     def joined(self, a: int, b: int) -> bool:
         """Whether beeps join the two points."""
@@ -150,33 +148,40 @@ class Knowledge:
         while chain[-1] != a:
             chain.append(before[chain[-1]])
         chain.reverse()
-        return tuple(zip(chain, chain[1:], strict=False))
+        return tuple(pairwise(chain))
+
+    @classmethod
+    def closed(cls, n: int, joins: Iterable[tuple[int, int]], parts: Iterable[tuple[int, int]]) -> Knowledge:
+        """Knowledge of a whole log at once.
+
+        All joins go first, so that no set of parts is ever renamed, and the quiets are brought to pairs of classes
+        before any set is built; the result is that of joining and parting one by one.
+        """
+        knowledge = cls(n)
+        knowledge._beeps, knowledge._quiets = list(joins), list(parts)
+        parent, size = knowledge._parent, knowledge._size
+        # find() and join() written out: this loop runs once for each of up to millions of readings
+        for a, b in knowledge._beeps:
+            top_a, top_b = a, b
+            while parent[top_a] != top_a:
+                parent[top_a] = top_a = parent[parent[top_a]]
+            while parent[top_b] != top_b:
+                parent[top_b] = top_b = parent[parent[top_b]]
+            if top_a != top_b:
+                small, large = (top_a, top_b) if size[top_a] < size[top_b] else (top_b, top_a)
+                parent[small] = large
+                size[large] += size[small]
+        root = [knowledge.find(point) for point in range(n)]
+        for key in {root[a] * n + root[b] for a, b in knowledge._quiets}:
+            knowledge._part_classes(*divmod(key, n))
+        return knowledge
+
+    def _part_classes(self, a: int, b: int) -> None:
+        if a != b:
+            self._parted.setdefault(a, set()).add(b)
+            self._parted.setdefault(b, set()).add(a)
 
 
 def closure(n: int, joins: Iterable[tuple[int, int]], parts: Iterable[tuple[int, int]]) -> Knowledge:
-    """Knowledge of a whole log at once.
-
-    All joins go first, so that no set of parts is ever renamed, and the quiets are brought to pairs of classes before
-    any set is built; the result is that of joining and parting one by one.
-    """
-    knowledge = Knowledge(n)
-    knowledge._beeps, knowledge._quiets = list(joins), list(parts)
-    parent, size = knowledge._parent, knowledge._size
-    for a, b in knowledge._beeps:
-        while parent[a] != a:
-            parent[a] = a = parent[parent[a]]
-        while parent[b] != b:
-            parent[b] = b = parent[parent[b]]
-        if a != b:
-            if size[a] < size[b]:
-                a, b = b, a
-            parent[b] = a
-            size[a] += size[b]
-    root = [knowledge.find(point) for point in range(n)]
-    parted = knowledge._parted
-    for key in {root[a] * n + root[b] for a, b in knowledge._quiets}:
-        a, b = divmod(key, n)
-        if a != b:
-            parted.setdefault(a, set()).add(b)
-            parted.setdefault(b, set()).add(a)
-    return knowledge
+    """`Knowledge.closed` of these joins and parts over points 0..n-1."""
+    return Knowledge.closed(n, joins, parts)

@@ -10,9 +10,11 @@ from functools import lru_cache
 from connector_check.analysis.knowledge import UNKNOWN, Knowledge
 from connector_check.board.board import ALL, Board
 from connector_check.pinout.geometry import gap
-from connector_check.pinout.pinmap import GROUND, POWER, RESERVED, SHELL
+from connector_check.pinout.pinmap import GROUND, POWER, RESERVED, SHELL, Net
 
 Pair = tuple[int, int]
+Key = tuple[str, str]
+"""Two conductors, in the order of their names."""
 
 
 @dataclass(frozen=True)
@@ -57,52 +59,57 @@ def obligations(board: Board, scope: str) -> Obligations:
     near: each non-ground joint against each ground net, each supply net against every other, every two neighbours.
     wide: neighbours need no line of sight. all: every pair of conductors that must be apart.
     """
-    joints = range(len(board.joints))
     joins, landings = [], []
-    for joint in joints:
+    for joint in range(len(board.joints)):
         net = board.net_of[joint]
         pair = (joint, board.board_point[net.name])
         if net.must_join:
             joins.append(pair)
         elif net.role not in (SHELL, RESERVED):
             landings.append(pair)
-    pairs: dict[tuple[str, str], list[tuple[float, Pair]]] = {}
-    whole: set[tuple[str, str]] = set()
-
-    def ask(a: int, b: int, mm: float | None) -> None:
-        key = _key(conductor(board, a), conductor(board, b))
-        if mm is None:
-            whole.add(key)
-            pairs.setdefault(key, [])
-        else:
-            pairs.setdefault(key, []).append((mm, (a, b)))
-
-    for a_name, b_name, mm in board.gaps(scope):
-        a, b = board.number[a_name], board.number[b_name]
-        if board.must_be_apart(board.net_of[a], board.net_of[b]):
-            ask(a, b, mm)
-    others = [net for net in board.nets if scope == ALL or net.role in (GROUND, POWER)]
-    for joint in joints:
-        net = board.net_of[joint]
-        for other in others:
-            asked = (other.role == GROUND and net.role != GROUND) or (other.role == POWER and net.role == POWER)
-            if scope == ALL or asked:
-                if not board.must_be_apart(net, other):
-                    continue
-                members = board.joints_of[other.name]
-                for member in members[:1] if other.must_join else members:
-                    ask(joint, member, None)
+    near = _near_pairs(board, scope)
+    whole = _whole_pairs(board, scope)
     representative = _representatives(board)
     isolation = []
-    for key, found in pairs.items():
-        found.sort()
+    for key in dict.fromkeys([*near, *whole]):
+        found = sorted(near.get(key, []))
         known = tuple(pair for _, pair in found) or (_closest(board, *(representative[name] for name in key)),)
         isolation.append(Isolation(key, known, found[0][0] if found else None, key in whole))
     isolation.sort(key=lambda o: (o.gap_mm is None, o.gap_mm or 0.0))
     return Obligations(tuple(joins), tuple(landings), tuple(isolation), _forbidden_pairs(board) - len(isolation))
 
 
-def _key(a: str, b: str) -> tuple[str, str]:
+def _near_pairs(board: Board, scope: str) -> dict[Key, list[tuple[float, Pair]]]:
+    """The neighbouring joints that must be apart, with their gaps, by conductors."""
+    found: dict[Key, list[tuple[float, Pair]]] = {}
+    for a_name, b_name, mm in board.gaps(scope):
+        a, b = board.number[a_name], board.number[b_name]
+        if board.must_be_apart(board.net_of[a], board.net_of[b]):
+            found.setdefault(_key(conductor(board, a), conductor(board, b)), []).append((mm, (a, b)))
+    return found
+
+
+def _whole_pairs(board: Board, scope: str) -> dict[Key, None]:
+    """The conductors that must be apart wherever they lie, in the order of the joints."""
+    found: dict[Key, None] = {}
+    others = [net for net in board.nets if scope == ALL or net.role in (GROUND, POWER)]
+    for joint in range(len(board.joints)):
+        net = board.net_of[joint]
+        for other in others:
+            if _asked_whole(net, other, scope) and board.must_be_apart(net, other):
+                members = board.joints_of[other.name]
+                for member in members[:1] if other.must_join else members:
+                    found[_key(conductor(board, joint), conductor(board, member))] = None
+    return found
+
+
+def _asked_whole(net: Net, other: Net, scope: str) -> bool:
+    if scope == ALL:
+        return True
+    return (other.role == GROUND and net.role != GROUND) or (other.role == POWER and net.role == POWER)
+
+
+def _key(a: str, b: str) -> Key:
     return (a, b) if a <= b else (b, a)
 
 
@@ -119,8 +126,13 @@ def _closest(board: Board, a: list[int], b: list[int]) -> Pair:
 
 def _forbidden_pairs(board: Board) -> int:
     """How many pairs of conductors must be apart, counted without listing them."""
-    per_net = Counter({net.name: (1 if net.must_join else len(board.joints_of[net.name])) for net in board.nets
-                       if board.joints_of[net.name]})  # fmt: skip
+    per_net = Counter(
+        {
+            net.name: (1 if net.must_join else len(board.joints_of[net.name]))
+            for net in board.nets
+            if board.joints_of[net.name]
+        }
+    )
     kinds: dict[tuple[object, ...], list[str]] = {}
     by_name = {net.name: net for net in board.nets}
     for name in per_net:
@@ -179,7 +191,7 @@ def missing(
     return obligation.pairs[0] if knowledge.status(*obligation.pairs[0]) == UNKNOWN else whole
 
 
-def apart_once_joined(board: Board, knowledge: Knowledge, needed: Obligations) -> Callable[[int, int], bool]:
+def apart_once_joined(knowledge: Knowledge, needed: Obligations) -> Callable[[int, int], bool]:
     """Known apart, were every join that is still unknown to beep: what the list of wanted touches may leave out,
     because the join is on that list itself.
     """

@@ -14,7 +14,7 @@ DECAY_MM = 0.15
 
 @dataclass(frozen=True)
 class Remarks:
-    """What raises a bridge site: pairs (or single points) with lost mask or seen solder, and reworked points."""
+    """What raises a bridge site: pairs (or single points) with lost mask or seen solder, reworked points."""
 
     mask_lost: frozenset[frozenset[int]] = frozenset()
     solder_seen: frozenset[frozenset[int]] = frozenset()
@@ -25,7 +25,7 @@ NO_REMARKS = Remarks()
 
 
 class Factors(NamedTuple):
-    """What the odds of a bridge between two joints are multiplied with: where the solder mask between them is lost, at a
+    """What the odds of a bridge between two joints are multiplied with: where the mask between them is lost, at a
     joint that was reworked, and where solder was seen.
     """
 

@@ -7,7 +7,7 @@ gets its meaning here, once; findings, residual risk, session, report and histor
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import inf
 from typing import NamedTuple
@@ -75,8 +75,8 @@ class Standing:
 
     job: all its entries; live: the standing readings by their place in it; ended: fate and ending line of the others;
     knowledge: what the standing ones prove; unsettled: numbers of those that neither join nor part and are not settled
-    otherwise; remarks: what raises a site; reworks: in time order; lead_checks: good and bad ones; leads_ohms: the leads'
-    own resistance at the end; unclosed_quiets: standing quiets after the last good lead check.
+    otherwise; remarks: what raises a site; reworks: in time order; lead_checks: good and bad ones; leads_ohms: the
+    leads' own resistance at the end; unclosed_quiets: standing quiets after the last good lead check.
     """
 
     board: Board
@@ -154,9 +154,7 @@ class Standing:
         """The same job with these readings no longer standing, as after a rework that made them stale."""
         gone = set(numbers)
         kept = {number: entry for number, entry in self.live.items() if number not in gone}
-        standing = Standing(
-            self.board, self.meter, self.scope, self.job, kept, ohms=self.ohms, leads_ohms=self.leads_ohms
-        )
+        standing = replace(self, live=kept, meanings={}, unsettled=[])
         _close(standing)
         return standing
 
@@ -218,7 +216,7 @@ class _Walk:
             del self.standing.live[number]
             self.standing.ended[number] = fate, line
 
-    def take_back(self, number: int, entry: Entry) -> None:
+    def take_back(self, _: int, entry: Entry) -> None:
         live = self.standing.live
         for before in reversed(live):
             old = live[before]
@@ -233,7 +231,7 @@ class _Walk:
         if entry.ohms is not None:
             self.standing.leads_ohms = entry.ohms
 
-    def leads_bad(self, number: int, entry: Entry) -> None:
+    def leads_bad(self, _: int, entry: Entry) -> None:
         self.standing.lead_checks.append(False)
         silent = [n for n, e in self.standing.live.items() if n >= self.last_good and _silent(e)]
         self.end(silent, VOID, entry.line)

@@ -62,15 +62,20 @@ class Assumptions:
 
     def lines(self) -> tuple[str, ...]:
         """The assumptions in words, one line each, for the end of a session."""
-        return (
+        prior = (
             f"assumed: a bridge at the smallest gap has a chance of {self.prior_at_least_gap:g} before any touch; "
-            f"it falls by e for each {self.decay_mm:g} mm of gap (prior_at_least_gap, decay_mm)",
+            f"it falls by e for each {self.decay_mm:g} mm of gap (prior_at_least_gap, decay_mm)"
+        )
+        misses = (
             f"assumed: {self.miss:g} of the touches over a bridge are silent by chance (miss), "
             f"{self.persistent_miss:g} of the bridges are silent always (persistent_miss), "
-            f"{self.false_beep:g} of the touches beep over none (false_beep)",
-            f"assumed: lost mask multiplies the odds by {self.mask_factor:g} (mask_factor), "
-            f"rework by {self.rework_factor:g} (rework_factor)",
+            f"{self.false_beep:g} of the touches beep over none (false_beep)"
         )
+        remarks = (
+            f"assumed: lost mask multiplies the odds by {self.mask_factor:g} (mask_factor), "
+            f"rework by {self.rework_factor:g} (rework_factor)"
+        )
+        return prior, misses, remarks
 
 
 DEFAULTS = Assumptions()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.replay import Standing
@@ -30,20 +30,8 @@ def rework_list(
     Each step's probe_again holds its own pair and every required pair whose proof the heat on its joints makes stale.
     """
     board = standing.board
-    steps: list[ReworkStep] = []
-    for short in shorts:
-        if short.harm not in HARMFUL:
-            continue
-        if not short.sites:
-            steps.append(_step(short.joints, short.nets, _FIND.format(_words(short.joints)), short.harm, short.why))
-        for site in short.sites:
-            nets = tuple(sorted({board.net_of[board.number[j]].name for j in site.joints}))
-            do = _CLEAR.format(*site.joints)
-            if site.alternatives:
-                do += "; equally likely: " + ", ".join(f"{a} and {b}" for a, b in site.alternatives)
-            steps.append(_step(site.joints, nets, do, short.harm, short.why, site.alternatives))
-    for found in opens:
-        steps.append(_step((found.joint,), (found.net,), _OPEN.format(found.joint), OPEN_HARM, found.why))
+    steps = [step for short in shorts if short.harm in HARMFUL for step in _short_steps(board, short)]
+    steps += [_step((o.joint,), (o.net,), _OPEN.format(o.joint), OPEN_HARM, o.why) for o in opens]
     for leak in leaks:
         do = _RESISTIVE if len(leak.nets) == 1 else _CLEAN
         steps.append(_step(leak.pair, leak.nets, do.format(*leak.pair), LEAK_HARM, leak.why))
@@ -54,6 +42,17 @@ def rework_list(
     return tuple(
         step._replace(step=i, probe_again=_probe_again(standing, needed, step)) for i, step in enumerate(steps, 1)
     )
+
+
+def _short_steps(board: Board, short: Short) -> Iterator[ReworkStep]:
+    if not short.sites:
+        yield _step(short.joints, short.nets, _FIND.format(_words(short.joints)), short.harm, short.why)
+    for site in short.sites:
+        nets = tuple(sorted({board.net_of[board.number[j]].name for j in site.joints}))
+        do = _CLEAR.format(*site.joints)
+        if site.alternatives:
+            do += "; equally likely: " + ", ".join(f"{a} and {b}" for a, b in site.alternatives)
+        yield _step(site.joints, nets, do, short.harm, short.why, site.alternatives)
 
 
 _CLEAR = "flux, draw the solder off between {} and {} with clean braid, then look through a magnifier"

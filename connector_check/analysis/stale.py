@@ -1,7 +1,7 @@
 """Which readings the heat of a rework could have made untrue. Pure.
 
 The rule, for reworked joints R, in a model where solder bridges form only between neighbours G:
-Pot(u) = points not known apart from u that a chain of possible links can reach; Z = R, its neighbours, and its net-mates.
+Pot(u) = points not known apart from u that a chain of possible links can reach; Z = R, its neighbours, its net-mates.
 A quiet (u, v) is stale when both Pot(u) and Pot(v) meet Z. A beep (u, v) is stale when u or v is in R, or some r in R
 and Pot(u) has a neighbour in Pot(u). Proof: every changed link has an end in R and its other end in G(R) or at the
 net's board point; a new path leaves u's true class (inside Pot(u)) and enters v's over changed links, both ends in Z;
@@ -12,10 +12,10 @@ two links that are no bridges (to the shell and to the board), so a beep through
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from connector_check.analysis.knowledge import Knowledge
 from connector_check.analysis.meaning import PARTS
+from connector_check.analysis.reach import Reach, possible_links
 from connector_check.board.board import NEAR, Board
 from connector_check.testlog.readings import BEEP, OHMS, UNSURE, Entry
 
@@ -25,101 +25,65 @@ def stale_after_rework(
 ) -> list[int]:
     """The numbers of the standing readings that go stale when the joints `heated` (point numbers) have been reworked.
 
-    readings: number, entry and meaning of each; knowledge: what they prove before the rework. Links considered: the scope's neighbours, each joint
-    to its net's board point, the shell to its joints, and board points of nets that may be tied.
+    readings: number, entry and meaning of each; knowledge: what they prove before the rework; scope: where solder can
+    bridge. Links considered are those of `reach.possible_links`.
     """
-    links = _possible_links(board, scope)
-    neighbours: dict[int, set[int]] = {}
-    for a, b in links.bridges:
-        neighbours.setdefault(a, set()).add(b)
-        neighbours.setdefault(b, set()).add(a)
-    zone = set(heated)
-    for joint in heated:
-        zone |= neighbours.get(joint, set())
-        net = board.net_of[joint].name
-        zone.update(board.joints_of[net])
-        zone.add(board.board_point[net])
-        if joint in board.shell_joints and board.shell_point is not None:
-            zone.add(board.shell_point)
-    shell = set(board.shell_joints)
-    potential = _Potential(board, knowledge, links)
-    touches_zone: dict[int, bool] = {}
-    loses_beep: dict[int, bool] = {}
+    heat = _Heat(board, knowledge, heated, scope)
+    return [number for number, entry, meaning in readings if entry.kind != UNSURE and heat.changes(entry, meaning)]
 
-    def meets(point: int) -> bool:
-        root = knowledge.find(point)
-        if root not in touches_zone:
-            touches_zone[root] = not zone.isdisjoint(potential.of(point))
-        return touches_zone[root]
 
-    def may_lose(point: int) -> bool:
-        root = knowledge.find(point)
-        if root not in loses_beep:
-            reach = potential.of(point)
-            loses_beep[root] = any(
-                r in reach and (r in shell or not neighbours.get(r, set()).isdisjoint(reach)) for r in heated
-            )
-        return loses_beep[root]
+class _Heat:
+    """What the iron at some joints can have changed, by class of points."""
 
-    gone = []
-    for number, entry, meaning in readings:
-        if entry.kind == UNSURE:
-            continue
+    def __init__(self, board: Board, knowledge: Knowledge, heated: set[int], scope: str) -> None:
+        links = possible_links(board, scope)
+        self.knowledge, self.heated = knowledge, heated
+        self.reach = Reach(board, knowledge, links)
+        self.shell = set(board.shell_joints)
+        self.neighbours: dict[int, set[int]] = {}
+        for a, b in links.bridges:
+            self.neighbours.setdefault(a, set()).add(b)
+            self.neighbours.setdefault(b, set()).add(a)
+        self.zone = self._zone(board)
+        self._meets: dict[int, bool] = {}
+        self._loses: dict[int, bool] = {}
+
+    def _zone(self, board: Board) -> set[int]:
+        """The ends that a changed link can have: the joints, their neighbours, and their net at either end."""
+        zone = set(self.heated)
+        for joint in self.heated:
+            zone |= self.neighbours.get(joint, set())
+            net = board.net_of[joint].name
+            zone.update(board.joints_of[net])
+            zone.add(board.board_point[net])
+            if joint in self.shell and board.shell_point is not None:
+                zone.add(board.shell_point)
+        return zone
+
+    def changes(self, entry: Entry, meaning: str) -> bool:
+        """Whether the reading may be untrue now."""
         u, v = entry.points
-        joined = knowledge.joined(u, v)
+        joined = self.knowledge.joined(u, v)
         if meaning == PARTS or (entry.kind == OHMS and not joined):
-            stale = meets(u) and meets(v)
-        else:
-            stale = u in heated or v in heated or may_lose(u) or (entry.kind == BEEP and not joined and may_lose(v))
-        if stale:
-            gone.append(number)
-    return gone
+            return self.meets(u) and self.meets(v)
+        if u in self.heated or v in self.heated or self.may_lose(u):
+            return True
+        return entry.kind == BEEP and not joined and self.may_lose(v)
 
-
-class _Links(NamedTuple):
-    bridges: list[tuple[int, int]]
-    fixed: list[tuple[int, int]]
-
-
-def _possible_links(board: Board, scope: str) -> _Links:
-    number = board.number
-    bridges = [(number[a], number[b]) for a, b, _ in board.gaps(scope)]
-    fixed = [(joint, board.board_point[board.net_of[joint].name]) for joint in range(len(board.joints))]
-    if board.shell_point is not None:
-        fixed += [(board.shell_point, joint) for joint in board.shell_joints]
-        fixed.append((board.shell_point, board.board_point[board.net_of[board.shell_point].name]))
-    tied = board.touching_nets
-    fixed += [(board.board_point[a.name], board.board_point[b.name])
-              for i, a in enumerate(tied) for b in tied[i + 1:] if not board.must_be_apart(a, b)]  # fmt: skip
-    return _Links(bridges, fixed)
-
-
-class _Potential:
-    """Pot(u): points that a chain of possible links reaches from u's class, passing no pair known apart from it."""
-
-    def __init__(self, board: Board, knowledge: Knowledge, links: _Links) -> None:
-        self.knowledge = knowledge
-        find = knowledge.find
-        self.members: dict[int, list[int]] = {}
-        for point in range(len(board.points)):
-            self.members.setdefault(find(point), []).append(point)
-        self.linked: dict[int, set[int]] = {root: set() for root in self.members}
-        for a, b in [*links.bridges, *links.fixed]:
-            ra, rb = find(a), find(b)
-            if ra != rb and not knowledge.apart(a, b):
-                self.linked[ra].add(rb)
-                self.linked[rb].add(ra)
-        self.cache: dict[int, set[int]] = {}
-
-    def of(self, point: int) -> set[int]:
+    def meets(self, point: int) -> bool:
+        """Whether a new path may leave what this point can reach."""
         root = self.knowledge.find(point)
-        if root not in self.cache:
-            barred = set(self.knowledge.parted_roots(point))
-            seen, stack = {root}, [root]
-            while stack:
-                for other in self.linked[stack.pop()]:
-                    if other not in seen and other not in barred:
-                        seen.add(other)
-                        stack.append(other)
-            self.cache[root] = {p for r in seen for p in self.members[r]}
-        return self.cache[root]
+        if root not in self._meets:
+            self._meets[root] = not self.zone.isdisjoint(self.reach.of(point))
+        return self._meets[root]
+
+    def may_lose(self, point: int) -> bool:
+        """Whether a path inside what this point can reach may be gone."""
+        root = self.knowledge.find(point)
+        if root not in self._loses:
+            reach = self.reach.of(point)
+            self._loses[root] = any(
+                r in reach and (r in self.shell or not self.neighbours.get(r, set()).isdisjoint(reach))
+                for r in self.heated
+            )
+        return self._loses[root]

@@ -18,8 +18,14 @@ from connector_check.board.board import Board
 from connector_check.pinout.pinmap import GROUND
 
 SHORTED, OPEN, UNPROVEN, NOTE, HARMLESS, PROVEN, NOT_ASKED = (
-    "shorted", "open", "unproven", "note", "harmless", "proven", "not asked",
-)  # fmt: skip
+    "shorted",
+    "open",
+    "unproven",
+    "note",
+    "harmless",
+    "proven",
+    "not asked",
+)
 KINDS = (SHORTED, OPEN, UNPROVEN, NOTE, HARMLESS, PROVEN, NOT_ASKED)
 """States of a joint; the first that holds is shown."""
 

@@ -9,10 +9,9 @@ from typing import Any
 
 import click
 
-from connector_check.cli.console import EXIT_CODES, emit
+from connector_check.cli.console import EXIT_CODES, emit, say
 from connector_check.cli.options import job_options, loading
 from connector_check.errors import InputError
-from connector_check.files.text import printable
 
 KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 
@@ -23,19 +22,39 @@ KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 @click.option(
     "--passes", type=click.IntRange(1, 5), default=1, show_default=True, help="Quiets wanted for each pair in scope."
 )
-@click.option("--side", type=click.Choice(["solder", "component"]), default="component", show_default=True,
-              help="The side of the board you look at.")  # fmt: skip
+@click.option(
+    "--side",
+    type=click.Choice(["solder", "component"]),
+    default="component",
+    show_default=True,
+    help="The side of the board you look at.",
+)
 @click.option("--plain", is_flag=True, help="One line a step, no cursor moves (screen readers, narrow terminals).")
 @click.option("--speak", is_flag=True, help="Say aloud what to touch, with an installed speech program.")
-@click.option("--keys", default="", envvar=KEYS_VARIABLE, metavar="ACTION=KEY,...",
-              help="Other keys, say for foot pedals: beep=a,quiet=k. Also from " + KEYS_VARIABLE + ".")  # fmt: skip
-@click.option("--assume", default="", metavar="NAME=VALUE,...",
-              help="Other assumptions of the residual risk, by the names printed with it: miss=0.05,prior_at_least_gap=0.02.")  # fmt: skip
-@click.option("--bounce", type=click.FloatRange(0, 2), default=0.15, show_default=True, metavar="SECONDS",
-              help="The same key within this time counts once.")  # fmt: skip
+@click.option(
+    "--keys",
+    default="",
+    envvar=KEYS_VARIABLE,
+    metavar="ACTION=KEY,...",
+    help="Other keys, say for foot pedals: beep=a,quiet=k. Also from " + KEYS_VARIABLE + ".",
+)
+@click.option(
+    "--assume",
+    default="",
+    metavar="NAME=VALUE,...",
+    help="Other assumptions of the residual risk, by the names printed with it: miss=0.05,prior_at_least_gap=0.02.",
+)
+@click.option(
+    "--bounce",
+    type=click.FloatRange(0, 2),
+    default=0.15,
+    show_default=True,
+    metavar="SECONDS",
+    help="The same key within this time counts once.",
+)
 def probe(
     job: Path, passes: int, side: str, plain: bool, speak: bool, keys: str, assume: str, bounce: float, **given: Any
-) -> None:  # fmt: skip
+) -> None:
     """The live session: says which two points to touch and takes each answer in one keystroke.
 
     Each answer is on disk before the screen shows it; stop at any time and go on later with the same job file. When
@@ -59,7 +78,7 @@ def probe(
         click.echo("\nstopped; every answer so far is on disk", err=True)
     verdict, lines = opened.closing()
     for line in lines:
-        emit(printable(line, lines=True))
+        say(line)
     sys.exit(EXIT_CODES[verdict])
 
 
@@ -92,4 +111,4 @@ def plan(job: str, form: str, **given: Any) -> None:
     if form == "json":
         emit(json.dumps(plan_json(found, board), indent=2))
     else:
-        emit(printable("\n".join(plan_lines(found, board)), lines=True))
+        say("\n".join(plan_lines(found, board)))

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import click
 
-from connector_check.cli.console import emit
+from connector_check.cli.console import emit, say
 from connector_check.files.reading import read_capped
-from connector_check.files.text import decode, printable
+from connector_check.files.text import decode
 from connector_check.files.writing import refuse_existing, write_whole
 from connector_check.kicad.files import MAX_KICAD_BYTES
 
@@ -54,8 +54,4 @@ def board_notes(board: Path, reference: str, map_id: str, variant: str, output: 
         return
     write_whole(output, text)
     counts = f"{len(notes.ties)} ties, {len(notes.paths)} paths, {len(notes.left_open)} contacts left open"
-    emit(
-        printable(
-            f"Wrote {output}: {counts}; {len(listed)} remarks at its end. Hold it against the schematic.\n", lines=True
-        )
-    )
+    say(f"Wrote {output}: {counts}; {len(listed)} remarks at its end. Hold it against the schematic.\n")

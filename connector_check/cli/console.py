@@ -7,6 +7,8 @@ import sys
 
 import click
 
+from connector_check.files.text import printable
+
 EXIT_INPUT = 1
 EXIT_CODES = {"clear": 0, "rework": 3, "unproven": 4}
 
@@ -15,6 +17,11 @@ def emit(text: str) -> None:
     """Write to stdout what its encoding can show."""
     encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
     click.echo(text.encode(encoding, "replace").decode(encoding), nl=not text.endswith("\n"))
+
+
+def say(text: str) -> None:
+    """Write to stdout, control characters and direction marks made harmless."""
+    emit(printable(text, lines=True))
 
 
 def wants_colour() -> bool:

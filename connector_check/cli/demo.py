@@ -24,8 +24,8 @@ def demo_lines() -> Iterator[str]:
     yield "The village repair workshop has put a new VGA socket into the projector of the village hall."
     yield f"What the meter said, pair by pair, is in {EXAMPLE}; the file names the pin map {job.board.pin_map.id}."
     yield ""
-    yield f"--- Round 1: {before.record.standing} readings. A beep between grounds is harmless, one between supply and ground"
-    yield "    is not, and one over a 75 ohm termination proves nothing until ohms are read."
+    yield f"--- Round 1: {before.record.standing} readings. A beep between grounds is harmless, one between supply"
+    yield "    and ground is not, and one over a 75 ohm termination proves nothing until ohms are read."
     yield ""
     for line, _ in result_lines(before):
         if line.startswith("REWORK LIST"):
@@ -40,8 +40,10 @@ def demo_lines() -> Iterator[str]:
     yield ""
     yield f"{VERDICT_MARK[after.verdict]} {VERDICT_WORDS[after.verdict]}"
     ledger = after.ledger
-    yield (f"proven: joins {ledger.joins.proven} of {ledger.joins.needed}, "
-           f"isolation {ledger.isolation.proven} of {ledger.isolation.needed}; not in scope: {ledger.not_in_scope} pairs")  # fmt: skip
+    yield (
+        f"proven: joins {ledger.joins.proven} of {ledger.joins.needed}, "
+        f"isolation {ledger.isolation.proven} of {ledger.isolation.needed}; not in scope: {ledger.not_in_scope} pairs"
+    )
     for assumption in after.assumptions:
         yield f"assumed: {assumption}"
     yield ""

@@ -8,15 +8,21 @@ from pathlib import Path
 
 import click
 
-from connector_check.cli.console import EXIT_INPUT, emit
+from connector_check.cli.console import EXIT_INPUT, emit, say
 from connector_check.files.text import printable
 from connector_check.files.writing import write_whole
 
 
 @click.command()
 @click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
-@click.option("--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True,
-              help="csv is one row a job.")  # fmt: skip
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "csv", "json"]),
+    default="text",
+    show_default=True,
+    help="csv is one row a job.",
+)
 @click.option("-o", "--output", metavar="CHART.svg", type=click.Path(path_type=Path), help="Write a bar chart as well.")
 def history(folder: Path, form: str, output: Path | None) -> None:
     """Count over all job files (.csv) in FOLDER and its subfolders: first-pass yield, touches and rounds a job, joints
@@ -27,7 +33,8 @@ def history(folder: Path, form: str, output: Path | None) -> None:
     Exit codes: 0 at least one job was read, 1 none, 2 usage.
     """
     from connector_check.renderers import history as shown
-    from connector_check.reports.history import read_history, summarise
+    from connector_check.reports.history import read_history
+    from connector_check.reports.summary import summarise
 
     if output is not None and output.suffix.lower() != ".svg":
         raise click.BadParameter(f"'{printable(output.name, lines=True)}' does not end in .svg", param_hint="-o")
@@ -42,5 +49,5 @@ def history(folder: Path, form: str, output: Path | None) -> None:
         for line in shown.broken_lines(found.broken, None):
             click.echo(f"connector-check: not read: {printable(line, lines=True)}", err=True)
     else:
-        emit(printable("\n".join(shown.history_lines(found, summary)), lines=True))
+        say("\n".join(shown.history_lines(found, summary)))
     sys.exit(0 if summary.jobs else EXIT_INPUT)

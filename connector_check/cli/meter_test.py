@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from connector_check.cli.console import emit
+from connector_check.cli.console import emit, say
 from connector_check.errors import InputError
 from connector_check.files.text import printable
 from connector_check.files.writing import refuse_existing, write_whole
@@ -38,8 +38,10 @@ def meter_test(output: Path | None) -> None:
         emit(text)
     else:
         write_whole(output, text)
-        emit(printable(f"{output}: sounds below {described.meter.sounds_below:g} ohm, silent above "
-                       f"{described.meter.silent_above:g} ohm", lines=True))  # fmt: skip
+        say(
+            f"{output}: sounds below {described.meter.sounds_below:g} ohm, silent above "
+            f"{described.meter.silent_above:g} ohm"
+        )
 
 
 def _ask() -> MeterDescription:
@@ -57,10 +59,20 @@ def _ask() -> MeterDescription:
     described = test.described(printable(name.strip(), lines=True))
     if described is None:
         raise InputError.one("meter-test", 0, "the answers do not give the thresholds", "see above, and test again")
-    leads = click.prompt("ohms with the leads held together (empty: not known)", default="", show_default=False,
-                         value_proc=_leads, err=True)  # fmt: skip
-    junction = click.prompt("does it beep on a diode in diode mode: yes, no (empty: not known)", default="",
-                            show_default=False, value_proc=_yes_no, err=True)  # fmt: skip
+    leads = click.prompt(
+        "ohms with the leads held together (empty: not known)",
+        default="",
+        show_default=False,
+        value_proc=_leads,
+        err=True,
+    )
+    junction = click.prompt(
+        "does it beep on a diode in diode mode: yes, no (empty: not known)",
+        default="",
+        show_default=False,
+        value_proc=_yes_no,
+        err=True,
+    )
     return replace(described, leads_ohms=leads, beeps_on_junction=junction)
 
 

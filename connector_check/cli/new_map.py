@@ -7,9 +7,8 @@ from pathlib import Path
 
 import click
 
-from connector_check.cli.console import emit
+from connector_check.cli.console import say
 from connector_check.errors import InputError
-from connector_check.files.text import printable
 from connector_check.files.writing import refuse_existing, write_whole
 
 
@@ -28,9 +27,14 @@ from connector_check.files.writing import refuse_existing, write_whole
 @click.option("--volts", multiple=True, metavar="NAME=V", help="Nominal volts of a supply; may be repeated.")
 @click.option("--role", "roles", multiple=True, metavar="NAME=ROLE", help="Role of a name; may be repeated.")
 def new_map(
-    output: Path, map_id: str | None, title: str, pitch: float | None, volts: tuple[str, ...], roles: tuple[str, ...],
+    output: Path,
+    map_id: str | None,
+    title: str,
+    pitch: float | None,
+    volts: tuple[str, ...],
+    roles: tuple[str, ...],
     **sources: str | None,
-) -> None:  # fmt: skip
+) -> None:
     """Start a pin map of your own and write it to OUT.yaml, which must not exist yet.
 
     Without a source it asks. Roles are guessed from names and marked so in the file until you confirm them.
@@ -56,4 +60,4 @@ def new_map(
     map_id = chosen if map_id is None else map_id
     made = make_map(names, found.places, map_id, title, given_volts, pitch, found.board_nets)
     write_whole(output, made.text)
-    emit(printable("\n".join(summary(made, str(output))), lines=True))
+    say("\n".join(summary(made, str(output))))

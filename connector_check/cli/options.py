@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.shell_completion import CompletionItem
 
+if TYPE_CHECKING:
+    from connector_check.analysis.examine import Settings
 
-def complete_map(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+
+def complete_map(_ctx: click.Context, _: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Pin map ids, and files for those who name one."""
     from connector_check.pinout.library import list_ids
 
@@ -29,21 +32,21 @@ def _chosen_map(ctx: click.Context) -> Any:
         return None
 
 
-def complete_layout(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+def complete_layout(ctx: click.Context, _: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Layouts of the map named before on the line."""
     pin_map = _chosen_map(ctx)
     layouts = pin_map.layouts if pin_map else ()
     return [CompletionItem(one.id, help=one.title) for one in layouts if one.id.startswith(incomplete)]
 
 
-def complete_variant(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+def complete_variant(ctx: click.Context, _: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Variants of the map named before on the line."""
     pin_map = _chosen_map(ctx)
     variants = pin_map.variants if pin_map else ()
     return [CompletionItem(one.id, help=one.title) for one in variants if one.id.startswith(incomplete)]
 
 
-def complete_pin(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+def complete_pin(ctx: click.Context, _: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Contacts and joints of the map named before on the line."""
     pin_map = _chosen_map(ctx)
     if pin_map is None:
@@ -52,27 +55,69 @@ def complete_pin(ctx: click.Context, param: click.Parameter, incomplete: str) ->
     return [CompletionItem(name, help=pin_map.names.get(name, "")) for name in names if name.startswith(incomplete)]
 
 
+JOB_OPTIONS = (
+    click.option(
+        "--map",
+        "map_name",
+        default="",
+        metavar="ID|FILE",
+        shell_complete=complete_map,
+        help="Pin map; goes before the job's own '# map:' line.",
+    ),
+    click.option(
+        "--layout",
+        default="",
+        metavar="L",
+        shell_complete=complete_layout,
+        help="Layout of the part; default: the job's, else the map's first.",
+    ),
+    click.option(
+        "--variant",
+        default="",
+        metavar="V",
+        shell_complete=complete_variant,
+        help="Revision or wiring, where the map has several.",
+    ),
+    click.option(
+        "--scope",
+        type=click.Choice(["near", "wide", "all"]),
+        default="near",
+        show_default=True,
+        help="Which pairs must be proven apart: neighbours in line of sight, neighbours at all, every pair.",
+    ),
+    click.option("--landings", is_flag=True, help="Require single signals to reach their board points as well."),
+    click.option(
+        "--meter",
+        default="",
+        metavar="FILE|10:250",
+        help="The meter: must sound below, must be silent above, in ohms; or its file from meter-test.",
+    ),
+    click.option(
+        "--notes", default="", metavar="BOARD.yaml", help="What is special about this board, from board-notes."
+    ),
+    click.option(
+        "--like",
+        default="",
+        metavar="GOOD.csv",
+        help="A job of a sound board: joins that stand in both are by design, differences are findings.",
+    ),
+)
+
+
 def job_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Adds them; the command gets map_name, layout, variant, scope, landings, meter, notes and like."""
-    for option in reversed(
-        [
-            click.option("--map", "map_name", default="", metavar="ID|FILE", shell_complete=complete_map, help="Pin map; goes before the job's own '# map:' line."),
-            click.option("--layout", default="", metavar="L", shell_complete=complete_layout, help="Layout of the part; default: the job's, else the map's first."),
-            click.option("--variant", default="", metavar="V", shell_complete=complete_variant, help="Revision or wiring, where the map has several."),
-            click.option("--scope", type=click.Choice(["near", "wide", "all"]), default="near", show_default=True,
-                         help="Which pairs must be proven apart: neighbours in line of sight, neighbours at all, every pair."),
-            click.option("--landings", is_flag=True, help="Require single signals to reach their board points as well."),
-            click.option("--meter", default="", metavar="FILE|10:250",
-                         help="The meter: must sound below, must be silent above, in ohms; or its file from meter-test."),
-            click.option("--notes", default="", metavar="BOARD.yaml", help="What is special about this board, from board-notes."),
-            click.option("--like", default="", metavar="GOOD.csv",
-                         help="A job of a sound board: joins that stand in both are by design, differences are findings."),
-        ]
-    ):  # fmt: skip
+    for option in reversed(JOB_OPTIONS):
         command = option(command)
     return command
 
 
 def loading(given: dict[str, Any]) -> dict[str, Any]:
-    """The part of the options that `jobfile.load_job` takes."""
+    """The part of the options that `job.load_job` takes."""
     return {key: given[key] for key in ("map_name", "layout", "variant", "meter", "notes", "like")}
+
+
+def settings_of(given: dict[str, Any], order: str = "row") -> Settings:
+    """The part of the options that `check` takes; order: of the rework list."""
+    from connector_check.analysis.examine import Settings
+
+    return Settings(given["scope"], given["landings"], order)

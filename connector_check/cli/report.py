@@ -9,28 +9,29 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from connector_check.cli.console import EXIT_CODES, emit
-from connector_check.cli.options import job_options, loading
+from connector_check.cli.options import job_options, loading, settings_of
 from connector_check.files.writing import write_whole
 
 if TYPE_CHECKING:
+    from connector_check.analysis.examine import Settings
     from connector_check.testlog.job import Job
 
 
-def job_html(job: Job, scope: str = "near", landings: bool = False) -> tuple[str, str]:
+def job_html(job: Job, settings: Settings) -> tuple[str, str]:
     """(verdict, page) of a job, for `report` and for `check --format html`."""
     from connector_check.renderers.html import report_html
     from connector_check.reports.report import report as gather
 
-    found = gather(job, scope, landings)
+    found = gather(job, settings)
     return found.result.verdict, report_html(found)
 
 
-def rework_html(job: Job, scope: str = "near", landings: bool = False, order: str = "row") -> tuple[str, str]:
-    """(verdict, rework card) of a job, for `rework --format html`; order: `row` or `harm`."""
+def rework_html(job: Job, settings: Settings) -> tuple[str, str]:
+    """(verdict, rework card) of a job, for `rework --format html`."""
     from connector_check.renderers.html import card_html
     from connector_check.reports.report import report as gather
 
-    found = gather(job, scope, landings, order)
+    found = gather(job, settings)
     return found.result.verdict, card_html(found)
 
 
@@ -48,7 +49,7 @@ def report(job: str, output: Path | None, **given: Any) -> None:
     """
     from connector_check.job import load_job
 
-    verdict, page = job_html(load_job(job, **loading(given)), given["scope"], given["landings"])
+    verdict, page = job_html(load_job(job, **loading(given)), settings_of(given))
     if output is None:
         emit(page)
     else:

@@ -8,7 +8,9 @@ from xml.sax.saxutils import escape
 
 from connector_check.files.text import printable
 from connector_check.renderers.tables import as_csv
-from connector_check.reports.history import BRIDGE, OPEN, BrokenFile, History, Summary
+from connector_check.reports.digest import BRIDGE, OPEN
+from connector_check.reports.history import BrokenFile, History
+from connector_check.reports.summary import Summary
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,15 +8,14 @@ from itertools import combinations
 from math import inf
 from pathlib import PurePath
 
-from connector_check.analysis.examine import Examined, Settings, examine
+from connector_check.analysis.examine import DEFAULT, Examined, Settings, examine
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, NOTHING, PARTS, RESISTIVE
 from connector_check.analysis.replay import STALE, STANDS, TAKEN, VOID, Standing
 from connector_check.analysis.replay import Reading as Judged
 from connector_check.analysis.residual import DEFAULTS, Assumptions, Residual, residual
 from connector_check.analysis.result import BridgeSite, Ledger, PointPair, Result
-from connector_check.analysis.rework import ROW
 from connector_check.analysis.states import State, joint_states
-from connector_check.board.board import NEAR, Board
+from connector_check.board.board import Board
 from connector_check.board.harm import GRADES, HARMFUL
 from connector_check.drawing.views import (
     COMPONENT_SIDE,
@@ -80,9 +79,9 @@ class Reading:
 class Finding:
     """One finding of one round.
 
-    harm: a grade of `harm`, `open`, or one of TO_MEASURE; volts at stake, or None; joints: numbers
-    of the drawn joints it speaks of; points: names as found; sites: likely places in words; site_pairs: their joints; lines: of its readings;
-    fate: what became of it, with the readings that cleared it.
+    harm: a grade of `harm`, `open`, or one of TO_MEASURE; volts at stake, or None; joints: numbers of the drawn joints
+    it speaks of; points: names as found; sites: likely places in words; site_pairs: their joints; lines: of its
+    readings; fate: what became of it, with the readings that cleared it.
     """
 
     id: str
@@ -138,10 +137,12 @@ class JointRow:
 
 @dataclass(frozen=True)
 class Report:
-    """All that the page shows. file: name without folders; meter_told: whether the job named the meter's thresholds;
-    drawings: of the final state; work: the side the iron works on; bench: the
-    same, larger, without the shell joints that no rework step names; leads: lead checks in time order; probe_again: every
-    pair of the rework list once; landings_open: joints of single signals that were not shown to reach their track; ties: nets that are one conductor on this board by design.
+    """All that the page shows.
+
+    file: name without folders; meter_told: whether the job named the meter's thresholds; drawings: of the final state;
+    work: the side the iron works on; bench: the same, larger, without the shell joints that no rework step names;
+    leads: lead checks in time order; probe_again: every pair of the rework list once; landings_open: joints of single
+    signals that were not shown to reach their track; ties: nets that are one conductor on this board by design.
     """
 
     file: str
@@ -161,16 +162,14 @@ class Report:
     ties: tuple[tuple[str, ...], ...]
 
 
-def report(
-    job: Job, scope: str = NEAR, landings: bool = False, order: str = ROW, assumptions: Assumptions = DEFAULTS
-) -> Report:
-    """Gather the page of a job. scope, landings, order: as for `check`; assumptions: of the residual risk."""
+def report(job: Job, settings: Settings = DEFAULT, assumptions: Assumptions = DEFAULTS) -> Report:
+    """Gather the page of a job. settings: as for `check`; assumptions: of the residual risk."""
     entries = job.entries
-    found = examine(job, Settings(scope, landings, order))
+    found = examine(job, settings)
     standing = found.standing
     readings = [_reading(standing, number) for number in range(len(entries))]
     ends = [rework.start for rework in standing.reworks]
-    told = [examine(replace(job, entries=entries[:end]), found.settings) for end in ends] + [found]
+    told = [examine(replace(job, entries=entries[:end]), settings) for end in ends] + [found]
     rounds = _rounds(told, readings)
     drawn = {side: _joints_drawn(found, side, side, f"{side.capitalize()} side") for side in SIDES}
     work = drawn[_work_side(job.board)]
@@ -179,7 +178,7 @@ def report(
     return Report(
         file=PurePath(job.file).name or job.file,
         result=result,
-        residual=residual(job.board, standing, scope, assumptions),
+        residual=residual(job.board, standing, settings.scope, assumptions),
         meter_told=bool(job.header.get("meter")),
         leads_ohms=standing.leads_ohms,
         drawings=((_face_drawn(found),) if job.board.pin_map.face else ()) + tuple(drawn.values()),
@@ -255,9 +254,14 @@ def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
     count = 0
 
     def finding(
-        harm: str, nets: Iterable[str], points: Iterable[str], why: str, lines: tuple[int, ...] = (),
-        volts: float | None = None, sites: tuple[BridgeSite, ...] = (),
-    ) -> Finding:  # fmt: skip
+        harm: str,
+        nets: Iterable[str],
+        points: Iterable[str],
+        why: str,
+        lines: tuple[int, ...] = (),
+        volts: float | None = None,
+        sites: tuple[BridgeSite, ...] = (),
+    ) -> Finding:
         nonlocal count
         count += 1
         points, nets = tuple(dict.fromkeys(points)), tuple(nets)
@@ -268,8 +272,20 @@ def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
         )
         pairs = tuple(pair for s in sites for pair in (s.joints, *s.alternatives))
         return Finding(
-            f"finding-{number}-{count}", number, harm, nets, points, joints, why, volts, told, pairs, lines, OPEN_NOW, ()
-        )  # fmt: skip
+            f"finding-{number}-{count}",
+            number,
+            harm,
+            nets,
+            points,
+            joints,
+            why,
+            volts,
+            told,
+            pairs,
+            lines,
+            OPEN_NOW,
+            (),
+        )
 
     for short in result.shorts:
         yield finding(short.harm, short.nets, short.joints, short.why, short.readings, short.volts, short.sites)
@@ -285,10 +301,13 @@ def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
     for conflict in result.conflicts:
         beeps = ", ".join(f"{a} - {b}" for a, b in conflict.beeps)
         yield finding(
-            CONTRADICTION, (), (*conflict.quiet, *(p for pair in conflict.beeps for p in pair)),
+            CONTRADICTION,
+            (),
+            (*conflict.quiet, *(p for pair in conflict.beeps for p in pair)),
             f"{conflict.quiet[0]} - {conflict.quiet[1]} was quiet, yet beeps join them ({beeps}): "
-            "a missed touch, a stray touch or a resistive joint; ask the quiet again first", conflict.readings,
-        )  # fmt: skip
+            "a missed touch, a stray touch or a resistive joint; ask the quiet again first",
+            conflict.readings,
+        )
 
 
 def _drawn_joints(board: Board, nets: tuple[str, ...], points: tuple[str, ...]) -> tuple[int, ...]:

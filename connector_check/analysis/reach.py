@@ -1,0 +1,69 @@
+"""What solder could link: the links that are possible in a scope, and how far they could reach from a point. Pure."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from connector_check.analysis.knowledge import Knowledge
+from connector_check.board.board import Board
+
+Pair = tuple[int, int]
+
+
+class Links(NamedTuple):
+    """Links of no ohms that may exist: bridges between neighbours, and fixed ones (each joint to its net's board point,
+    the shell to its joints, board points of nets that may be tied).
+    """
+
+    bridges: list[Pair]
+    fixed: list[Pair]
+
+
+def possible_links(board: Board, scope: str) -> Links:
+    """The links that solder, the shell's metal and the board's design can make; scope: where solder can bridge."""
+    number = board.number
+    bridges = [(number[a], number[b]) for a, b, _ in board.gaps(scope)]
+    fixed = [(joint, board.board_point[board.net_of[joint].name]) for joint in range(len(board.joints))]
+    if board.shell_point is not None:
+        fixed += [(board.shell_point, joint) for joint in board.shell_joints]
+        fixed.append((board.shell_point, board.board_point[board.net_of[board.shell_point].name]))
+    tied = board.touching_nets
+    fixed += [
+        (board.board_point[a.name], board.board_point[b.name])
+        for i, a in enumerate(tied)
+        for b in tied[i + 1 :]
+        if not board.must_be_apart(a, b)
+    ]
+    return Links(bridges, fixed)
+
+
+class Reach:
+    """Pot(u): points that a chain of possible links reaches from u's class, passing none known apart from it."""
+
+    def __init__(self, board: Board, knowledge: Knowledge, links: Links) -> None:
+        self._knowledge = knowledge
+        find = knowledge.find
+        self._members: dict[int, list[int]] = {}
+        for point in range(len(board.points)):
+            self._members.setdefault(find(point), []).append(point)
+        self._linked: dict[int, set[int]] = {root: set() for root in self._members}
+        for a, b in [*links.bridges, *links.fixed]:
+            ra, rb = find(a), find(b)
+            if ra != rb and not knowledge.apart(a, b):
+                self._linked[ra].add(rb)
+                self._linked[rb].add(ra)
+        self._found: dict[int, set[int]] = {}
+
+    def of(self, point: int) -> set[int]:
+        """The points within reach of this one, itself and what is joined to it included."""
+        root = self._knowledge.find(point)
+        if root not in self._found:
+            barred = set(self._knowledge.parted_roots(point))
+            seen, stack = {root}, [root]
+            while stack:
+                for other in self._linked[stack.pop()]:
+                    if other not in seen and other not in barred:
+                        seen.add(other)
+                        stack.append(other)
+            self._found[root] = {p for r in seen for p in self._members[r]}
+        return self._found[root]
