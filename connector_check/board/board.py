@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from connector_check.board.harm import HARMLESS, Grade, grade, worst
 from connector_check.board.network import Network
-from connector_check.pinout.geometry import ADJACENT_MM, Gap, neighbours, pad_gaps
+from connector_check.pinout.geometry import Gap, neighbours
 from connector_check.pinout.pinmap import GROUND, SHELL, DesignPath, Joint, Layout, Net, PinMap
 
 NEAR, WIDE, ALL = "near", "wide", "all"
@@ -128,15 +128,12 @@ class Board:
     @cached_property
     def near_gaps(self) -> list[Gap]:
         """Neighbours by line of sight and nearness; see `geometry.neighbours`."""
-        return neighbours(self.joints, ADJACENT_MM)
+        return neighbours(self.joints)
 
     @cached_property
     def wide_gaps(self) -> list[Gap]:
-        """Every two joints within the adjacency window, in sight or not, and the near ones."""
-        pairs = {(a, b): gap for a, b, gap in pad_gaps(self.joints, ADJACENT_MM)}
-        for a, b, gap in self.near_gaps:
-            pairs.setdefault((a, b), gap)
-        return [(a, b, gap) for (a, b), gap in pairs.items()]
+        """The same without the line of sight, for solder over or under a joint."""
+        return neighbours(self.joints, in_sight=False)
 
     def gaps(self, scope: str) -> list[Gap]:
         """Where the scope expects solder bridges: `near_gaps` in scope near, `wide_gaps` in the others."""

@@ -17,7 +17,8 @@ class Net(NamedTuple):
     """Contacts meant to be one conductor.
 
     volts: nominal supply volts (power only); volts_max: the most the port may carry; withstands: what a data net
-    survives, volts, where published; must_join: the board must join these contacts; ground: whether a shell net
+    survives, volts, where published; must_join: the board must join these contacts; may_be_open: the board may
+    leave contacts of this ground or supply open; ground: whether a shell net
     may touch ground (`may`) or must stay apart (`apart`).
     """
 
@@ -28,6 +29,7 @@ class Net(NamedTuple):
     volts_max: float | None = None
     withstands: float | None = None
     must_join: bool = False
+    may_be_open: bool = False
     ground: str = "may"
     why: str = ""
 

@@ -228,6 +228,7 @@ class MapReader(NameFields):
             volts_max=self.number(table.entries.get("volts_max"), f"'volts_max' of {what}", -1000, 1000),
             withstands=self.number(table.entries.get("withstands"), f"'withstands' of {what}", 0, 1000),
             must_join=joined == "must" and len(contacts) > 1,
+            may_be_open=joined == "may" and role in ("ground", POWER),
             ground=self.word(table, "ground", what, ("may", "apart"), "may" if role == SHELL else ""),
             why=self.text(table, "why", what, required=False),
         )
