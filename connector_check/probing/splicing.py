@@ -5,8 +5,9 @@ two neighbouring touches of another where both its ends share a point with what 
 end does, a quiet that shares points with both sides of the gap at the other end, and that can be taken out of where it
 is, is put there as well. The front and the back of a chain take any other chain's end.
 
-What may come where: with stages apart nothing of a stage (joins, then ground and neighbours, then the rest) comes before
-an earlier one; mixed, only joins stay first, but for a chain put before the first or taken whole to another place.
+What may come where: with stages apart nothing of a stage (joins, then ground and neighbours, then the rest) comes
+before an earlier one; mixed, only joins stay first, but for a chain put before the first or taken whole to another
+place.
 """
 
 from __future__ import annotations
@@ -59,8 +60,9 @@ class Chains:
         mixed: only joins stay first; the first chain moves as well, last of all, unless a lead is held on it.
         """
         others, first = self.rings[1:], self.rings[: mixed and self.held is None]
-        while any([self._moved(ring, mixed) for ring in (*sorted(others, key=self._length), *first)]):
-            pass
+        moved = 1
+        while moved:
+            moved = sum(self._moved(ring, mixed) for ring in (*sorted(others, key=self._length), *first))
         left = [chain for ring in self.rings if (chain := self._chain(ring))]
         left[1:] = sorted(left[1:], key=lambda chain: self.stage[chain[0]])
         return [e for chain in left for e in chain]
@@ -97,7 +99,7 @@ class Chains:
                 yield self.before[ring], ring
 
     def _put(self, before: int, run: list[int], after: int, with_quiet: bool) -> bool:
-        """Put the run between two links if it fits on both sides; with_quiet: or on one, and a quiet closes the other."""
+        """Put the run between two links if it fits on both sides, or (with_quiet) on one and a quiet closes the other."""
         fits_before = before >= self.first or self._share(before, run[0])
         fits_after = after >= self.first or self._share(run[-1], after)
         if fits_before and fits_after:
