@@ -12,7 +12,7 @@ from connector_check.errors import InputError
 from connector_check.files.text import UTF16_MARKS
 from connector_check.testlog.jobfile import MAX_BYTES, JobText, decode
 from connector_check.testlog.readings import parse_reading
-from connector_check.testlog.rows import COLUMNS, Columns, columns_of, is_heading, is_remark
+from connector_check.testlog.rows import COLUMNS, USUAL, Columns, columns_of, is_heading, is_remark
 
 _UTF8_MARK = b"\xef\xbb\xbf"
 _SENTINEL = "\x1eend"
@@ -24,7 +24,7 @@ class Form:
 
     delimiter: str = ","
     end: str = "\n"
-    columns: Columns = Columns()
+    columns: Columns = USUAL
     width: int = len(COLUMNS)
     noted: bool = True
 

@@ -83,8 +83,9 @@ class JobWriter:
         self._write(self._line(Row(pin_a, pin_b, reading, note)).encode(), 1)
 
     def record(self, row: Row, board: Board) -> Entry:
-        """Append a row and return its entry: what the job reader makes of the line on this board. Raises InputError, and
-        nothing is written, where the reader would refuse it.
+        """Append a row and return its entry: what the job reader makes of the line on this board.
+
+        Raises InputError, and nothing is written, where the reader would refuse the line.
         """
         line = self._line(row)
         reader = RowReader(board, str(self.path), self._form.columns)

@@ -51,6 +51,9 @@ class Columns(NamedTuple):
     note: int = 3
 
 
+USUAL = Columns()
+
+
 def is_remark(cells: Sequence[str]) -> bool:
     """Whether a row of a file is a remark line or a header line, `# ...`."""
     return cells[0].lstrip(" '\"").startswith("#")
@@ -87,9 +90,9 @@ def entry_of(board: Board, row: Row, line: int = 0, file: str = "") -> Entry:
 class RowReader:
     """Reads rows on a board; file: its name in messages; problems: all that was wrong so far."""
 
-    def __init__(self, board: Board, file: str, columns: Columns | None = None) -> None:
+    def __init__(self, board: Board, file: str, columns: Columns = USUAL) -> None:
         self.board, self.file = board, file
-        self.columns = columns or Columns()
+        self.columns = columns
         self.problems: list[Problem] = []
         self._points: dict[str, int | None] = {}
         self._words: dict[str, tuple[str, float | None, str, bool] | None] = {}
