@@ -196,6 +196,10 @@ class Index:
             for found in {self.region_of[self.bodies[body].node] for body in (solder.a, solder.b)}:
                 self.solder_in[found].append(number)
 
+    def ties_key(self, tie: tuple[str, str]) -> Key:
+        """An optional tie by its nodes."""
+        return key_of(self.node[tie[0]], self.node[tie[1]])
+
     def end(self, point: str) -> int:
         """A named point as the end of a touch."""
         if point.startswith("@"):
