@@ -16,7 +16,7 @@ from itertools import combinations
 from math import prod
 from typing import NamedTuple
 
-from connector_check.analysis.refuter_index import Index, Joined
+from connector_check.analysis.refuter_index import Index
 from connector_check.analysis.refuter_model import BoardModel, Fault, Odds, SupposedBoard
 from connector_check.analysis.refuter_state import Outcome, State
 
@@ -98,13 +98,6 @@ class _Search:
         self.outcomes: dict[Faults, Outcome | None] = {}
         self.states: dict[Faults, State] = {}
         self.found: dict[Faults, SupposedBoard] = {}
-        tied = Joined()
-        for i in index.ties:
-            tied.join(index.elements[i].a, index.elements[i].b)
-        groups: dict[int, set[int]] = {}
-        for node in index.tie_nodes:
-            groups.setdefault(tied.find(node), set()).add(node)
-        self.conductors = {node: frozenset(nodes) for nodes in groups.values() for node in nodes}
 
     def run(self, every: bool) -> Refutation:
         left_out: list[str] = []
@@ -192,11 +185,7 @@ class _Search:
         """The nodes that a bridge joins when every optional tie is there; none when it joins nothing."""
         place = self.index.solder[solder]
         nodes = {self.index.bodies[body].node for body in (place.a, place.b)}
-        return frozenset().union(*(self.tied(node) for node in nodes)) if len(nodes) == 2 else frozenset()
-
-    def tied(self, node: int) -> Faults:
-        """What a node is one conductor with when every optional tie is there."""
-        return self.conductors.get(node, frozenset([node]))
+        return frozenset().union(*(self.index.tied(node) for node in nodes)) if len(nodes) == 2 else frozenset()
 
     def families(self) -> None:
         for number, body in enumerate(self.index.bodies):
@@ -236,7 +225,7 @@ class _Search:
         """The nodes that a bridge at a loose body joins it to when every optional tie is there."""
         place = self.index.solder[solder]
         other = place.b if place.a == body else place.a
-        return self.tied(self.index.bodies[other].node)
+        return self.index.tied(self.index.bodies[other].node)
 
     def repairs(self, faults: Faults, last: bool, among: list[int] | None = None) -> list[int]:
         """The fewest faults to try next on a set that the readings rule out (among: only these)."""

@@ -9,6 +9,7 @@ optional ties may connect. Pure.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import combinations
 from math import inf
 from typing import NamedTuple
 
@@ -94,7 +95,8 @@ class Index:
     """The model by numbers. Treat it as frozen."""
 
     def __init__(self, model: BoardModel) -> None:
-        """Raise ValueError when the model names what it does not have, or a metal lies on several nets."""
+        """Raise ValueError when the model names what it does not have, a metal lies on several nets, or optional ties
+        alone could join nets that must be apart."""
         self.model = model
         self._number_nodes()
         self._number_bodies()
@@ -102,6 +104,7 @@ class Index:
         self._number_elements()
         self._number_readings()
         self._apart: dict[Key, bool] = {}
+        self._find_conductors()
         self.regions = [self._region(nodes) for nodes in self._region_nodes]
         self.values = list(root_box(self.elements).high)
         for region in self.regions:
@@ -195,6 +198,23 @@ class Index:
         for number, solder in enumerate(self.solder):
             for found in {self.region_of[self.bodies[body].node] for body in (solder.a, solder.b)}:
                 self.solder_in[found].append(number)
+
+    def _find_conductors(self) -> None:
+        """What is one conductor when every optional tie is there, by each of its nodes."""
+        tied, groups = Joined(), dict[int, set[int]]()
+        for i in self.ties:
+            tied.join(self.elements[i].a, self.elements[i].b)
+        for node in self.tie_nodes:
+            groups.setdefault(tied.find(node), set()).add(node)
+        for nodes in groups.values():
+            for a, b in combinations(sorted(nodes), 2):
+                if self.apart(a, b):
+                    raise ValueError(f"{self.names[a][0]} and {self.names[b][0]} must be apart and may be tied")
+        self._conductors = {node: frozenset(nodes) for nodes in groups.values() for node in nodes}
+
+    def tied(self, node: int) -> frozenset[int]:
+        """What a node is one conductor with when every optional tie is there."""
+        return self._conductors.get(node, frozenset([node]))
 
     def ties_key(self, tie: tuple[str, str]) -> Key:
         """An optional tie by its nodes."""

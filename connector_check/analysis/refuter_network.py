@@ -236,17 +236,19 @@ class _Search:
         return None
 
     def widest(self, box: Box, least: Matrix, most: Matrix, missed: Bound) -> int | None:
-        """The open resistor that moves the missed bound's ohms most."""
-        best: tuple[float, float, float, int] | None = None
+        """The open resistor that moves the missed bound's ohms most; whether one is there comes before its ohms."""
+        best: tuple[bool, float, float, int] | None = None
         for i, resistor in enumerate(self.resistors):
             low, high = box.low[i], box.high[i]
             if low == high or least[missed.a][resistor.a] == inf:
                 continue
-            step = low if high == inf else (1 / (1 / low - 1 / high) if low > 0 else 0.0)
-            width = inf if high == inf else (high - low)
-            score = (_moved(most, resistor, missed, step), _moved(least, resistor, missed, 0.0), width, -i)
+            if high == inf:
+                score = (True, _moved(most, resistor, missed, low), _moved(least, resistor, missed, 0.0), -i)
+            else:
+                step = 1 / (1 / low - 1 / high) if low > 0 else 0.0
+                score = (False, _moved(most, resistor, missed, step) + _raised(least, resistor._replace(low=low), missed, high), 0.0, -i)
             best = max(best, score) if best else score
-        return -best[3] if best else None
+        return -best[-1] if best else None
 
 
 def _with(box: Box, i: int, low: float, high: float) -> Box:
@@ -267,3 +269,12 @@ def _moved(matrix: Matrix, resistor: Range, bound: Bound, ohms: float) -> float:
     if row_u[v] == inf or row_u[a] == inf or row_u[v] + ohms < NOISE:
         return 0.0
     return (row_u[a] - row_v[a] - row_u[b] + row_v[b]) ** 2 / (4 * (row_u[v] + ohms))
+
+
+def _raised(matrix: Matrix, resistor: Range, bound: Bound, high: float) -> float:
+    """About how far this resistor at `high` instead of at its low end would raise the ohms of the bound."""
+    a, b, row_u, row_v = bound.a, bound.b, matrix[resistor.a], matrix[resistor.b]
+    if resistor.low <= 0 or row_u[a] == inf or row_u[b] == inf:
+        return 0.0
+    current = (row_u[a] - row_v[a] - row_u[b] + row_v[b]) / (2 * resistor.low)
+    return min(current * current, 1.0) * (high - resistor.low)
