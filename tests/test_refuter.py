@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from connector_check.analysis.explanations import explain
 from connector_check.analysis.refuter import refutation, refute
 from connector_check.analysis.refuter_model import BoardModel, Part, Reading, SolderJoint
+from connector_check.analysis.separating import OHMS, separating_touch
 
 VECTORS = {
     vector["name"]: vector
@@ -59,3 +61,20 @@ def test_every_minimal_bad_board_is_found(name):
     assert {words(c.board.faults): c.board.ties for c in found} == {
         frozenset(e["faults"]): tuple(tuple(tie) for tie in e["earth_tied"]) for e in expected
     }
+
+
+@pytest.mark.parametrize("name", VECTORS)
+def test_the_minimal_explanations_are_listed(name):
+    found = explain(model_of(VECTORS[name]))
+    assert not found.undecided and not found.left_out
+    expected = VECTORS[name]["expect"]["explanations_minimal_up_to_two_faults"]
+    assert {words(e.board.faults) for e in found.explanations} == {frozenset(faults) for faults in expected}
+    assert sum(e.share for e in found.explanations) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("name", [name for name in VECTORS if VECTORS[name]["expect"]["counterexamples_minimal"]])
+def test_ohms_tell_each_bad_board_of_the_vectors_from_a_sound_one(name):
+    model = model_of(VECTORS[name])
+    for found in refutation(model, every=True).counterexamples:
+        asked = separating_touch(model, found.board)
+        assert asked.kind == OHMS

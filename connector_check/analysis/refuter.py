@@ -11,18 +11,14 @@ needs, for each set of readings that does, one more fault that changes one of th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from itertools import combinations
-from math import prod
 from typing import NamedTuple
 
+from connector_check.analysis.explanations import BOUND, FAMILY_BRIDGES, MOST_STATES, even, explain
 from connector_check.analysis.refuter_index import Index
-from connector_check.analysis.refuter_model import BoardModel, Fault, Odds, SupposedBoard
+from connector_check.analysis.refuter_model import BoardModel, Odds, SupposedBoard
 from connector_check.analysis.refuter_state import Outcome, State
-
-BOUND = "up to two faults, and one open joint with up to three bridges at it"
-MOST_STATES = 60_000
-FAMILY_BRIDGES = 3
 
 Faults = frozenset[int]
 
@@ -48,27 +44,24 @@ class Refutation(NamedTuple):
 
     counterexamples: bad boards that fit, the fewest faults first, then the likeliest; undecided: fault sets that were
     neither shown to fit nor ruled out, in words; left_out: what was not searched, in words; states: fault sets looked
-    at; bound: what a search without counterexample claims.
+    at; explained: a board that is not bad (sound, or with harmless faults) fits the readings; bound: what a search
+    without counterexample claims.
     """
 
     counterexamples: tuple[Counterexample, ...]
     undecided: tuple[str, ...]
     left_out: tuple[str, ...]
     states: int
+    explained: bool
     bound: str = BOUND
 
     @property
     def earned(self) -> bool:
-        """Whether no bad board within the bound fits the readings, and all of it was searched."""
-        return not (self.counterexamples or self.undecided or self.left_out)
+        """Whether no bad board within the bound fits the readings, one that is not bad does, and all was searched."""
+        return self.explained and not (self.counterexamples or self.undecided or self.left_out)
 
 
-def even(_: Fault) -> float:
-    """The same odds for every fault."""
-    return 1.0
-
-
-def refute(model: BoardModel, odds: Odds = even, most_states: int = MOST_STATES) -> Counterexample | None:
+def refute(model: BoardModel | Index, odds: Odds = even, most_states: int = MOST_STATES) -> Counterexample | None:
     """The bad board with the fewest faults (then the likeliest) that fits all readings, or None.
 
     None promises nothing when the search was cut short: ask `refutation` for what was left out or undecided.
@@ -78,14 +71,14 @@ def refute(model: BoardModel, odds: Odds = even, most_states: int = MOST_STATES)
 
 
 def refutation(
-    model: BoardModel, odds: Odds = even, most_states: int = MOST_STATES, every: bool = False
+    model: BoardModel | Index, odds: Odds = even, most_states: int = MOST_STATES, every: bool = False
 ) -> Refutation:
     """Search for bad boards that fit all readings.
 
     odds: of a fault, to order boards with equally many; most_states: how many fault sets are looked at before the
     search is cut short; every: all minimal ones within the bound, not only those with the fewest faults.
     """
-    return _Search(Index(model), odds, most_states).run(every)
+    return _Search(model if isinstance(model, Index) else Index(model), odds, most_states).run(every)
 
 
 class OutOfStatesError(Exception):
@@ -113,14 +106,25 @@ class _Search:
                     break
         except OutOfStatesError:
             left_out.append(f"stopped after {self.most_states} sets of faults, within the {layer}")
-        order = sorted(self.found, key=lambda faults: (self.size(faults), -self.likely(faults), sorted(faults)))
+        order = sorted(self.found, key=lambda faults: (self.index.size(faults), -self.index.likely(faults, self.odds), sorted(faults)))
         undecided = [
-            self.index.supposed(*split(faults), {}, {}).told()
+            self.index.supposed(faults, {}, {}).told()
             for faults, outcome in self.outcomes.items()
             if outcome and outcome.undecided
         ]
         counterexamples = tuple(self.counterexample(faults) for faults in order)
-        return Refutation(counterexamples, tuple(undecided), tuple(left_out), len(self.outcomes))
+        return Refutation(counterexamples, tuple(undecided), tuple(left_out), len(self.outcomes), self.explained())
+
+    def explained(self) -> bool:
+        """Whether the sound board fits, or one with faults that are not bad with the ties it has."""
+        if State(self.index, frozenset()).judge(False).fits:
+            return True
+        for explanation in explain(self.index, self.odds, self.most_states).explanations:
+            state = State(self.index, self.index.faults_of(explanation.board))
+            ties = [self.index.ties_key(tie) for tie in explanation.board.ties]
+            if not state.shorted(ties) and not state.cut_off(ties):
+                return True
+        return False
 
     def judge(self, faults: Faults) -> Outcome | None:
         """The outcome of a set of faults that can be bad, or None when it cannot; kept in `found` when it fits."""
@@ -137,14 +141,6 @@ class _Search:
             self.found[faults] = outcome.fits
         return outcome
 
-    def size(self, faults: Iterable[int]) -> int:
-        """How many joints are open and pairs bridged."""
-        return sum(1 if fault >= 0 else len(self.index.bodies[~fault].joints) for fault in faults)
-
-    def likely(self, faults: Iterable[int]) -> float:
-        """The product of the faults' odds."""
-        return prod(self.odds(fault) for fault in named(self.index, faults))
-
     def opens(self) -> Iterator[int]:
         """Bodies whose loss is bad, as faults, within two open joints."""
         for body, told in enumerate(self.index.bodies):
@@ -153,18 +149,18 @@ class _Search:
 
     def singles(self) -> None:
         for fault in (*self.opens(), *range(len(self.index.solder))):
-            if self.size([fault]) == 1:
+            if self.index.size([fault]) == 1:
                 self.judge(frozenset([fault]))
 
     def pairs(self) -> None:
         for fault in self.opens():
-            if self.size([fault]) == 2:
+            if self.index.size([fault]) == 2:
                 self.judge(frozenset([fault]))
         for pair in self.bridge_cores():
             self.judge(pair)
-        for core in [faults for faults in self.outcomes if self.size(faults) == 1]:
+        for core in [faults for faults in self.outcomes if self.index.size(faults) == 1]:
             for repair in self.repairs(core, last=True):
-                if self.size(core | {repair}) == 2:
+                if self.index.size(core | {repair}) == 2:
                     self.judge(core | {repair})
 
     def bridge_cores(self) -> list[Faults]:
@@ -257,14 +253,3 @@ class _Search:
         without = [joint for body in state.cut_off(ties) for joint in self.index.bodies[body].required]
         return Counterexample(board, tuple(without), tuple((a, b) for a, b in sorted(joined)))
 
-
-def split(faults: Faults) -> tuple[list[int], list[int]]:
-    """Loose bodies and bridges of a set of faults."""
-    return [~fault for fault in faults if fault < 0], [fault for fault in faults if fault >= 0]
-
-
-def named(index: Index, faults: Iterable[int]) -> tuple[Fault, ...]:
-    """Faults by the names of their joints, opens first."""
-    loose, bridges = split(frozenset(faults))
-    opens = [(joint,) for body in sorted(loose) for joint in index.bodies[body].joints]
-    return (*opens, *(index.solder[i].joints for i in sorted(bridges)))

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import combinations
-from math import inf
+from math import inf, prod
 from typing import NamedTuple
 
-from connector_check.analysis.refuter_model import BoardModel, SupposedBoard
+from connector_check.analysis.refuter_model import BoardModel, Fault, Odds, SupposedBoard
 from connector_check.analysis.refuter_network import Bound, Conflict, Fit, Matrix, Range, fit, matrix_of, root_box
 
 
@@ -77,6 +77,12 @@ class Joined:
         a, b = sorted((self.find(a), self.find(b)))
         if a != b:
             self.parent[b] = a
+
+
+def split(faults: Iterable[int]) -> tuple[list[int], list[int]]:
+    """Loose bodies and bridges among faults by number."""
+    numbers = sorted(faults)
+    return [~fault for fault in numbers if fault < 0], [fault for fault in numbers if fault >= 0]
 
 
 class Region(NamedTuple):
@@ -292,20 +298,49 @@ class Index:
             self._apart[key] = any(must(x, y) or must(y, x) for x in self.names[a] for y in self.names[b])
         return self._apart[key]
 
-    def supposed(
-        self, loose: Iterable[int], bridges: Iterable[int], values: dict[int, float], solder: dict[int, float]
-    ) -> SupposedBoard:
-        """A state in the model's own words; values: of elements other than in the sound board; solder: bridge ohms."""
+    def faults_of(self, board: SupposedBoard) -> frozenset[int]:
+        """The faults of a supposed board by number: `~body` for one with all its joints open, else the solder place."""
+        places = {frozenset(solder.joints): i for i, solder in enumerate(self.solder)}
+        opens = set(board.opens)
+        bodies = {self.body_of[joint] for joint in opens}
+        loose = {~body for body in bodies if opens >= set(self.bodies[body].joints)}
+        return frozenset(loose | {places[frozenset(pair)] for pair in board.bridges})
+
+    def there(self, board: SupposedBoard) -> list[bool]:
+        """Which parts and ties, by number, a supposed board has."""
+        found = [False] * len(self.elements)
+        for i, ohms in zip(self.element_of_part, board.part_ohms, strict=True):
+            if i is not None:
+                found[i] = ohms < inf
+        for i, tie in self.ties.items():
+            found[i] = tie in board.ties
+        return found
+
+    def named(self, faults: Iterable[int]) -> tuple[Fault, ...]:
+        """Faults by the names of their joints, opens first."""
+        loose, bridges = split(faults)
+        opens = [(joint,) for body in sorted(loose) for joint in self.bodies[body].joints]
+        return (*opens, *(self.solder[i].joints for i in bridges))
+
+    def likely(self, faults: Iterable[int], odds: Odds) -> float:
+        """The product of the odds of these faults."""
+        return prod(odds(fault) for fault in self.named(faults))
+
+    def size(self, faults: Iterable[int]) -> int:
+        """How many joints are open and pairs bridged."""
+        return sum(1 if fault >= 0 else len(self.bodies[~fault].joints) for fault in faults)
+
+    def supposed(self, faults: Iterable[int], values: dict[int, float], solder: dict[int, float]) -> SupposedBoard:
+        """A set of faults in the model's own words; values: of parts and ties other than on the sound board; solder:
+        ohms of bridges."""
         chosen = [values.get(i, value) for i, value in enumerate(self.values)]
         ohms = tuple(
             part.low if i is None else chosen[i]
             for i, part in zip(self.element_of_part, self.model.parts, strict=True)
         )
-        numbers = sorted(bridges)
-        opens = [(joint,) for body in sorted(loose) for joint in self.bodies[body].joints]
         return SupposedBoard(
-            (*opens, *(self.solder[i].joints for i in numbers)),
+            self.named(faults),
             tuple(pair for i, pair in self.ties.items() if chosen[i] < inf),
             ohms,
-            tuple(solder.get(i, 0.0) for i in numbers),
+            tuple(solder.get(i, 0.0) for i in split(faults)[1]),
         )

@@ -11,7 +11,7 @@ from itertools import pairwise
 from math import inf
 from typing import NamedTuple
 
-from connector_check.analysis.refuter_index import Index, Joined, Key, key_of
+from connector_check.analysis.refuter_index import Index, Joined, Key, key_of, split
 from connector_check.analysis.refuter_network import (
     Bound,
     Conflict,
@@ -21,6 +21,7 @@ from connector_check.analysis.refuter_network import (
     Range,
     add,
     fit,
+    matrix_of,
     ruled_out,
     unjoined,
 )
@@ -52,8 +53,7 @@ class State:
 
     def __init__(self, index: Index, faults: frozenset[int]) -> None:
         self.index, self.faults = index, faults
-        self.loose = sorted(~fault for fault in faults if fault < 0)
-        self.bridges = sorted(fault for fault in faults if fault >= 0)
+        self.loose, self.bridges = split(faults)
         self.nodes = len(index.names)
         self.joined, self.near = Joined(), Joined()
         self.links: list[tuple[int, int, int]] = []
@@ -254,10 +254,8 @@ class State:
         elements = self._elements(group)
         if not elements and not solder and goal is None:
             return Fit(())
-        index = self.index
-        ranges = [index.elements[i]._replace(a=row[index.elements[i].a], b=row[index.elements[i].b]) for i in elements]
-        zero = [Range(row[a], row[b], 0.0, 0.0, False) for a, b in self._joins(group)] if not solder else []
-        hint = [*(index.values[i] for i in elements), *(0.0 for _ in (*solder, *zero))]
+        ranges, zero = self._ranges(group, row, solder)
+        hint = [*(self.index.values[i] for i in elements), *(0.0 for _ in (*solder, *zero))]
         wanted = None if goal is None else self._goal(elements, goal)
         found = fit(rows, [*ranges, *solder, *zero], bounds, hint, wanted)
         if found.values is None:
@@ -331,24 +329,37 @@ class State:
             elements = self._elements(group)
             values.update(zip(elements, found, strict=False))
             solder.update(zip((link[2] for link in group.links), found[len(elements) :], strict=False))
-        return self.index.supposed(self.loose, self.bridges, values, solder)
+        return self.index.supposed(self.faults, values, solder)
 
-    def range_between(self, a: int, b: int) -> tuple[float, float]:
-        """Least and most ohms between two ends of a touch, with every part and tie anywhere in its range."""
+    def range_between(self, a: int, b: int, there: Sequence[bool] | None = None) -> tuple[float, float]:
+        """Least and most ohms between two ends of a touch, with every part and tie anywhere in its range.
+
+        there: which parts and ties, by number, are there (in their ranges) and which are absent.
+        """
         root, spots = self.group(a), (self.spot(a), self.spot(b))
         if root != self.group(b):
             return inf, inf
-        group = Group()
-        for link in self.links:
-            if self.near.find(self.place(link[0])) == root:
-                group.links.append(link)
+        group = Group(links=[link for link in self.links if self.near.find(self.place(link[0])) == root])
         for spot in (*spots, *(spot for link in group.links for spot in link[:2])):
             members, member = (group.regions, self.place(spot)) if spot < self.nodes else (group.loose, spot)
             if member not in members:
                 members.append(member)
-        _, row, least, most, _ = self._matrices(group)
+        rows, row, least, most, solder = self._matrices(group)
+        if there is not None:
+            ranges, zero = self._ranges(group, row, solder)
+            elements = self._elements(group)
+            low, high = ([r[k] if there[i] else inf for i, r in zip(elements, ranges, strict=True)] for k in (2, 3))
+            links = [*solder, *zero]
+            least = matrix_of(rows, [*ranges, *links], [*low, *(link.low for link in links)])
+            most = matrix_of(rows, [*ranges, *links], [*high, *(link.high for link in links)])
         first, second = (row[spot] for spot in spots)
         return least[first][second], most[first][second]
+
+    def _ranges(self, group: Group, row: dict[int, int], solder: list[Range]) -> tuple[list[Range], list[Range]]:
+        """The group's parts and ties by rows, and joins of 0 ohm where its bridges have none."""
+        parts = (self.index.elements[i] for i in self._elements(group))
+        ranges = [part._replace(a=row[part.a], b=row[part.b]) for part in parts]
+        return ranges, [Range(row[a], row[b], 0.0, 0.0, False) for a, b in self._joins(group)] if not solder else []
 
     # What more could make it fit
 
