@@ -14,6 +14,8 @@ from connector_check.analysis.refuter_state import Outcome, State
 
 BOUND = "up to two faults, and one open joint with up to three bridges at it"
 FAMILY_BRIDGES = 3
+CONFLICTS_WEIGHED = 8
+"""Of so many conflicts the one that leaves the fewest faults to try is taken."""
 MOST_STATES = 60_000
 """Fault sets looked at before a search is cut short, and says so."""
 
@@ -111,7 +113,7 @@ class _Search:
 
     def larger(self, faults: Faults, last: bool) -> list[Faults]:
         state, outcome = self.ruled_out[faults]
-        repairs = [state.repairs(conflict, last) for conflict in outcome.conflicts]
+        repairs = [state.repairs(conflict, last) for conflict in outcome.conflicts[:CONFLICTS_WEIGHED]]
         return [faults | {repair} for repair in sorted(min(repairs, key=len, default=()))]
 
     def in_family(self, faults: Faults) -> bool:

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from itertools import combinations
 from typing import NamedTuple
 
-from connector_check.analysis.explanations import BOUND, FAMILY_BRIDGES, MOST_STATES, even, explain
+from connector_check.analysis.explanations import BOUND, CONFLICTS_WEIGHED, FAMILY_BRIDGES, MOST_STATES, even, explain
 from connector_check.analysis.refuter_index import Index
 from connector_check.analysis.refuter_model import BoardModel, Odds, SupposedBoard
 from connector_check.analysis.refuter_state import Outcome, State
@@ -229,10 +229,8 @@ class _Search:
         if not outcome or not outcome.conflicts:
             return []
         best: set[int] | None = None
-        for conflict in outcome.conflicts:
-            found = self.states[faults].repairs(conflict, last)
-            if among is not None:
-                found &= set(among)
+        for conflict in outcome.conflicts[:CONFLICTS_WEIGHED]:
+            found = self.states[faults].repairs(conflict, last, among)
             if best is None or len(found) < len(best):
                 best = found
             if not best:

@@ -252,6 +252,17 @@ class Index:
             for end in {a, b}:
                 if end < 0:
                     self.touches_at[~end].append(number)
+        self.keys_at = [
+            frozenset(key_of(self.home(self.touches[i].a), self.home(self.touches[i].b)) for i in numbers)
+            for numbers in self.touches_at
+        ]
+        self.sounding_at = [[i for i in numbers if self.touches[i].most < inf] for numbers in self.touches_at]
+        self.touches_toward: list[dict[int, list[int]]] = [{} for _ in self.bodies]
+        for body, numbers in enumerate(self.touches_at):
+            for number in numbers:
+                touch = self.touches[number]
+                other = touch.b if touch.a == ~body else touch.a
+                self.touches_toward[body].setdefault(self.region_of[self.home(other)], []).append(number)
         self.tight = {key: self.tightest(numbers) for key, numbers in self.touches_of.items()}
         self.keys_in: dict[Key, list[Key]] = {}
         self.torn: list[int] = []

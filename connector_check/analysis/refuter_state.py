@@ -5,7 +5,7 @@ A fault is a number here: `~body` for a body made loose (all its joints open), e
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import inf
@@ -144,13 +144,11 @@ class State:
     def judge(self, must_be_bad: bool) -> Outcome:
         """Whether some choice of parts and ties meets all readings at once (and leaves the board bad, where asked)."""
         groups, conflicts = self._groups()
-        if conflicts:
-            return Outcome(None, tuple(conflicts))
         fits: dict[int, Fit] = {}
         for number, group in groups.items():
-            fits[number] = self._fit(group, None)
+            fits[number] = self._fit(group, None, corners_only=bool(conflicts))
             if fits[number].values is None:
-                conflicts += fits[number].conflicts
+                conflicts[:0] = fits[number].conflicts
         undecided = any(found.undecided for found in fits.values()) or self._untouched_undecided(groups)
         if conflicts or undecided:
             return Outcome(None, tuple(conflicts), undecided and not conflicts)
@@ -183,16 +181,14 @@ class State:
                 if member not in members:
                     members.append(member)
         conflicts = self._torn()
-        for number in {number for body in self.loose for number in index.touches_at[body]}:
+        for number in dict.fromkeys(number for body in self.loose for number in index.sounding_at[body]):
             touch = index.touches[number]
-            places = self.group(touch.a), self.group(touch.b)
-            if places[0] == places[1]:
-                spots = [spot for spot in (self.spot(touch.a), self.spot(touch.b)) if spot >= self.nodes]
-                group = groups.setdefault(places[0], Group())
-                group.touches.append(number)
-                group.loose += [spot for spot in dict.fromkeys(spots) if spot not in group.loose]
-            elif touch.most < inf:
+            if self.group(touch.a) != self.group(touch.b):
                 conflicts.append(Conflict([(number, False)]))
+        for body in self.loose:
+            root = self.group(~body)
+            group = groups.setdefault(root, Group(loose=[self.nodes + body]))
+            self._take_touches(body, root, group)
         for region in index.broken:
             root = self.near.find(region)
             if root in groups:
@@ -202,6 +198,16 @@ class State:
             else:
                 conflicts += index.regions[region].sound.conflicts
         return groups, conflicts
+
+    def _take_touches(self, body: int, root: int, group: Group) -> None:
+        """The readings between a loose body and its group."""
+        index = self.index
+        others = (index.bodies[spot - self.nodes].node for spot in group.loose)
+        for region in dict.fromkeys([*group.regions, *(index.region_of[node] for node in others)]):
+            for number in index.touches_toward[body].get(region, ()):
+                touch = index.touches[number]
+                if self.group(touch.a) == self.group(touch.b) == root and number not in group.touches:
+                    group.touches.append(number)
 
     def _torn(self) -> list[Conflict]:
         """Readings that want two regions joined which are not."""
@@ -221,11 +227,7 @@ class State:
 
     def _bounds(self, group: Group, row: dict[int, int]) -> list[Bound]:
         index = self.index
-        disturbed = {
-            key_of(index.home(index.touches[i].a), index.home(index.touches[i].b))
-            for body in self.loose
-            for i in index.touches_at[body]
-        }
+        disturbed = frozenset[Key]().union(*(index.keys_at[body] for body in self.loose))
         bounds = []
         regions = sorted(group.regions)
         for i, first in enumerate(regions):
@@ -240,19 +242,20 @@ class State:
         return bounds
 
     def _undisturbed(self, key: Key) -> tuple[float, int, float, int]:
-        index = self.index
-        loose = {number for body in self.loose for number in index.touches_at[body]}
-        return index.tightest(number for number in index.touches_of[key] if number not in loose)
+        index, loose = self.index, {~body for body in self.loose}
+        touches = ((number, index.touches[number]) for number in index.touches_of[key])
+        return index.tightest(number for number, touch in touches if touch.a not in loose and touch.b not in loose)
 
-    def _fit(self, group: Group, goal: int | None) -> Fit:
-        """One group; goal: its number, when the choice must leave something bad in it."""
+    def _fit(self, group: Group, goal: int | None, corners_only: bool = False) -> Fit:
+        """One group; goal: its number, when the choice must leave something bad in it; corners_only: when another group
+        is ruled out already, no choice of values is looked for."""
         rows, row, least, most, solder = self._matrices(group)
         bounds = self._bounds(group, row)
         out = ruled_out(bounds, least, most)
         if out:
             return Fit(None, tuple(out))
         elements = self._elements(group)
-        if not elements and not solder and goal is None:
+        if corners_only or (not elements and not solder and goal is None):
             return Fit(())
         ranges, zero = self._ranges(group, row, solder)
         hint = [*(self.index.values[i] for i in elements), *(0.0 for _ in (*solder, *zero))]
@@ -363,12 +366,12 @@ class State:
 
     # What more could make it fit
 
-    def repairs(self, conflict: Conflict, last: bool) -> set[int]:
+    def repairs(self, conflict: Conflict, last: bool, among: Collection[int] | None = None) -> set[int]:
         """Faults of which at least one is in every larger set that this conflict does not rule out.
 
-        last: only one more fault is allowed. Proof: more resistance needs an open at an end of the reading or of a
-        bridge that is there (any other body hangs on its node alone); less needs a bridge out of the reading's group,
-        or with an end in it, and when it is the only one, one between the groups of both ends.
+        last: only one more fault is allowed; among: only these may be added. Proof: more resistance needs an open at an
+        end of the reading or of a bridge that is there (any other body hangs on its node alone); less needs a bridge
+        out of the reading's group, or with an end in it, and when it is the only one, one between both ends' groups.
         """
         found: set[int] = set()
         for number, too_low in conflict:
@@ -376,40 +379,37 @@ class State:
             if too_low:
                 ends = [end for end in (touch.a, touch.b) if end < 0]
                 ends += [~body for i in self.bridges for body in (self.index.solder[i].a, self.index.solder[i].b)]
-                found.update(end for end in ends if ~end not in self.loose)
+                found.update(end for end in ends if ~end not in self.loose and (among is None or end in among))
             else:
-                found |= self._bridging(touch.a, touch.b, last)
+                found |= self._bridging(touch.a, touch.b, last, among)
         return found
 
-    def _bridging(self, a: int, b: int, last: bool) -> set[int]:
+    def _bridging(self, a: int, b: int, last: bool, among: Collection[int] | None) -> set[int]:
         first, second = self.group(a), self.group(b)
-        found = {group: self._solder_out(group, first == second) for group in {first, second}}
-        if not last:
-            return min(found.values(), key=len)
-        if first != second:
-            return found[first] & found[second]
-        return {
-            i
-            for i in found[first]
-            if self.group(~self.index.solder[i].a) == self.group(~self.index.solder[i].b)
-            and self.spot(~self.index.solder[i].a) != self.spot(~self.index.solder[i].b)
-        }
-
-    def _solder_out(self, group: int, inner: bool) -> set[int]:
-        """Solder places with exactly one end in a group (inner: with at least one)."""
-        index = self.index
-        candidates: set[int] = set()
-        for region in self._members(group):
-            if region < len(index.regions):
-                candidates.update(index.solder_in[region])
-            else:
-                candidates.update(index.solder_at[region - len(index.regions)])
+        if among is not None:
+            places = [{fault for fault in among if fault >= 0}] * 2
+        else:
+            places = [self._solder_at(group) for group in (first, second)]
+        chosen, candidates = (first, places[0]) if len(places[0]) <= len(places[1]) else (second, places[1])
         found = set()
         for i in candidates - self.faults:
-            inside = [self.group(~body) == group for body in (index.solder[i].a, index.solder[i].b)]
-            if any(inside) and (inner or not all(inside)):
+            ends = ~self.index.solder[i].a, ~self.index.solder[i].b
+            groups = self.group(ends[0]), self.group(ends[1])
+            if chosen not in groups:
+                continue
+            if first != second:
+                fits = groups[0] != groups[1] and (not last or {first, second} == set(groups))
+            else:
+                fits = not last or (groups[0] == groups[1] and self.spot(ends[0]) != self.spot(ends[1]))
+            if fits:
                 found.add(i)
         return found
 
-    def _members(self, group: int) -> set[int]:
-        return {group} | {self.place(s) for a, b, _ in self.links for s in (a, b) if self.near.find(self.place(s)) == group}
+    def _solder_at(self, group: int) -> set[int]:
+        """Solder places with an end in a group."""
+        index, found = self.index, set[int]()
+        for place in {group} | {self.place(s) for a, b, _ in self.links for s in (a, b)}:
+            if self.near.find(place) == group:
+                regions = len(index.regions)
+                found.update(index.solder_in[place] if place < regions else index.solder_at[place - regions])
+        return found
