@@ -198,17 +198,16 @@ class _Search:
 
     def tried(self, box: Box, least: Matrix, most: Matrix, hint: Sequence[float] | None) -> tuple[float, ...] | None:
         """The first of a few likely choices in the box that meets everything."""
-        if hint is not None and self.meets(hint, self.matrix(hint)):
-            return tuple(hint)
-        for values, matrix in ((box.low, least), (box.high, most)):
-            if self.meets(values, matrix):
-                return values
-        middle = self.middle(box)
-        return middle if self.meets(middle, self.matrix(middle)) else None
+        for values, matrix in ((hint, None), (box.low, least), (box.high, most), (self.middle(box), None)):
+            if values is not None and self.meets(values, matrix):
+                return tuple(values)
+        return None
 
-    def meets(self, values: Sequence[float], matrix: Matrix) -> bool:
+    def meets(self, values: Sequence[float], matrix: Matrix | None) -> bool:
         there = [value < inf for value in values]
-        return failing(self.bounds, matrix) is None and (self.goal is None or self.goal(there, there)[1])
+        if self.goal is not None and not self.goal(there, there)[1]:
+            return False
+        return failing(self.bounds, matrix or self.matrix(values)) is None
 
     def halves(self, box: Box, least: Matrix, most: Matrix, sure: bool, hint: Sequence[float] | None) -> list[Box]:
         """The box in two, the half that holds the hint first."""

@@ -145,24 +145,23 @@ class State:
         """Whether some choice of parts and ties meets all readings at once (and leaves the board bad, where asked)."""
         groups, conflicts = self._groups()
         fits: dict[int, Fit] = {}
+        by_ties = [number for number, group in groups.items() if group.links] if must_be_bad and not self.bad()[1] else []
         for number, group in groups.items():
-            fits[number] = self._fit(group, None, corners_only=bool(conflicts))
+            fits[number] = self._fit(group, None, corners_only=bool(conflicts) or by_ties == [number])
             if fits[number].values is None:
                 conflicts[:0] = fits[number].conflicts
         undecided = any(found.undecided for found in fits.values()) or self._untouched_undecided(groups)
         if conflicts or undecided:
             return Outcome(None, tuple(conflicts), undecided and not conflicts)
         if must_be_bad and not self.bad()[1]:
-            return self._judge_by_ties(groups, fits)
+            return self._judge_by_ties(groups, fits, by_ties)
         return Outcome(self._supposed(groups, fits))
 
-    def _judge_by_ties(self, groups: dict[int, Group], fits: dict[int, Fit]) -> Outcome:
+    def _judge_by_ties(self, groups: dict[int, Group], fits: dict[int, Fit], linked: list[int]) -> Outcome:
         """The state is bad with some ties only: look for them in one group after the other."""
         blame: frozenset[tuple[int, bool]] = frozenset()
-        for number, group in groups.items():
-            if not group.links:
-                continue
-            found = self._fit(group, number)
+        for number in linked:
+            found = self._fit(groups[number], number)
             if found.values is not None:
                 return Outcome(self._supposed(groups, {**fits, number: found}))
             if found.undecided:
