@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import inf
 
 from connector_check.board.board import Board
-from connector_check.testlog.meter import BRIDGE_OHMS, Meter
-from connector_check.testlog.readings import BEEP, CHIRP, OHMS, QUIET, Entry
+from connector_check.testlog.meter import BRIDGE_OHMS, LEAK_OHMS, OHMS_ADDED, OHMS_SHARE, Meter
+from connector_check.testlog.readings import BEEP, CHIRP, OHMS, QUIET, SEEN_CLEAR, Entry
 
-JOINS, PARTS, DOUBTFUL, LEAK, RESISTIVE, NOTHING = "joins", "parts", "doubtful", "leak", "resistive", "nothing"
-UNSETTLED = (DOUBTFUL, LEAK, RESISTIVE)
-"""Neither joined nor apart: something is still to be measured or mended there."""
+JOINS, PARTS, DOUBTFUL, PART, LEAK, RESISTIVE, NOTHING = (
+    "joins",
+    "parts",
+    "doubtful",
+    "part",
+    "leak",
+    "resistive",
+    "nothing",
+)
+UNSETTLED = (DOUBTFUL, PART, LEAK, RESISTIVE)
+"""Neither joined nor apart: something is still to be measured, looked at or mended there."""
+
+Floor = Callable[[int, int], float]
+"""The least ohms that parts alone, with links not yet excluded, can show between two points that are not linked (T8)."""
 
 
 def net_ohms(entry: Entry, leads_ohms: float) -> float | None:
@@ -20,30 +32,45 @@ def net_ohms(entry: Entry, leads_ohms: float) -> float | None:
     return max((entry.ohms if entry.ohms is not None else inf) - leads_ohms, 0.0)
 
 
-def judge(board: Board, meter: Meter, entry: Entry, ohms: float | None = None) -> str:
-    """What one reading means: JOINS, PARTS, DOUBTFUL (a part may have sounded), LEAK, RESISTIVE or NOTHING.
+def ohms_margin(ohms: float) -> float:
+    """How far the true ohms may lie from a reading: 2 % and half an ohm (common practice, no source)."""
+    return ohms * OHMS_SHARE + OHMS_ADDED
 
-    ohms: of an ohms reading, the leads' own taken off. A quiet always excludes solder. A beep joins, except between
-    nets where the parts by design can read at or under `silent_above`. Ohms under the bridge limit join; inside the
-    parts' range they are the part; over `silent_above` they part; between, they are a leak, or on one net a resistive
-    joint.
+
+def judge(board: Board, meter: Meter, entry: Entry, floor: Floor, ohms: float | None = None) -> str:
+    """What one reading means.
+
+    JOINS, PARTS, DOUBTFUL (a beep or low ohms that parts may carry), PART (ohms that a part explains and that tell
+    nothing of solder), LEAK, RESISTIVE or NOTHING. floor: see `Floor`; ohms: of an ohms reading, the leads' own taken off.
+
+    A quiet, and a pair seen clear, always excludes solder. A beep joins where no parts could have carried it. Ohms
+    under the bridge limit join likewise, unless a part reads so; inside a part's range they are the part, and show the
+    pair apart where that range lies well above the limit. What no part explains is apart from LEAK_OHMS up; under it a
+    leak, or a resistive joint where the two must join.
     """
     kind = entry.kind
-    if kind in (QUIET, CHIRP):
+    if kind in (QUIET, CHIRP, SEEN_CLEAR):
         return PARTS
-    if kind not in (BEEP, OHMS):
-        return NOTHING
-    net_a, net_b = board.net_of[entry.points[0]], board.net_of[entry.points[1]]
-    part = board.design_ohms(net_a.name, net_b.name) if net_a is not net_b else None
+    a, b = entry.points
     if kind == BEEP:
-        return DOUBTFUL if part and part.low <= meter.silent_above else JOINS
-    if ohms is None:
-        ohms = net_ohms(entry, meter.leads_ohms)
-        assert ohms is not None, "an ohms reading has ohms"
-    if part and part.low <= ohms <= part.high:
-        return PARTS
-    if ohms < min([BRIDGE_OHMS] + ([part.low] if part else [])):
+        return JOINS if floor(a, b) > meter.silent_above else DOUBTFUL
+    if kind != OHMS:
+        return NOTHING
+    assert ohms is not None, "an ohms reading has ohms"
+    return _judge_ohms(board, ohms, (a, b), floor)
+
+
+def _judge_ohms(board: Board, ohms: float, pair: tuple[int, int], floor: Floor) -> str:
+    net_a, net_b = board.net_of[pair[0]], board.net_of[pair[1]]
+    part = board.design_ohms(net_a.name, net_b.name)
+    if ohms < BRIDGE_OHMS and ohms + ohms_margin(ohms) < floor(*pair):
         return JOINS
-    if ohms > meter.silent_above:
+    if part and part.reads_as(ohms):
+        return PARTS if part.tells_from_solder else PART
+    if ohms < BRIDGE_OHMS:
+        return DOUBTFUL if part is None or ohms > part.low else JOINS
+    if ohms >= LEAK_OHMS:
         return PARTS
-    return LEAK if board.must_be_apart(net_a, net_b) else RESISTIVE
+    if board.must_be_apart(net_a, net_b):
+        return LEAK
+    return RESISTIVE if net_a is net_b and board.must_reach(net_a) else NOTHING
