@@ -19,8 +19,9 @@ from hypothesis import strategies as st
 
 from connector_check.errors import InputError
 from connector_check.testlog.jobfile import decode, parse
-from connector_check.testlog.jobwriter import NOTE_CHARACTERS, JobWriter
+from connector_check.testlog.jobwriter import JobWriter
 from connector_check.testlog.readings import Entry
+from connector_check.testlog.rows import CELL_CHARACTERS
 from tests.strategies import tiny_board
 
 resource = pytest.importorskip("resource", reason="signals and limits of POSIX")
@@ -85,7 +86,7 @@ def test_a_note_is_one_harmless_line(path, note):
         writer.append("1", "2", "quiet")
     entries = read(path)
     assert [e.points for e in entries] == [(0, 3), (0, 1)]
-    assert entries[0].note and entries[0].note.isprintable() and len(entries[0].note) <= NOTE_CHARACTERS + 1
+    assert entries[0].note and entries[0].note.isprintable() and len(entries[0].note) <= CELL_CHARACTERS + 1
     assert entries[0].note[0] not in "=+-@\t"
     assert path.read_bytes().count(b"\n") == START.count(b"\n") + 2
 

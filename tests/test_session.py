@@ -9,9 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from connector_check.analysis.replay import TAKEN
+from connector_check.board.board import Board
+from connector_check.errors import InputError
+from connector_check.probing.answers import AnswerError
+from connector_check.probing.keys import key_map
 from connector_check.probing.probe import Keyboard, Probe, run_keys, run_lines
-from connector_check.probing.session import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, OHMS_WANTED, TOUCH, Row, Session
-from connector_check.testlog.readings import BEEP, LEADS_BAD, LEADS_GOOD, QUIET, READINGS
+from connector_check.probing.session import Session
+from connector_check.probing.steps import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, OHMS_WANTED, TOUCH
+from connector_check.testlog.readings import BEEP, LEADS_BAD, LEADS_GOOD, QUIET, READINGS, Entry
+from connector_check.testlog.rows import Row, entry_of
 from tests.strategies import SimulatedBoard, boards, checked, random_faults, tiny_board
 
 
@@ -19,14 +25,19 @@ class Memory:
     """A writer that keeps rows in a list."""
 
     def __init__(self) -> None:
-        self.rows: list[tuple[str, str, str, str]] = []
+        self.rows: list[Row] = []
 
-    def append(self, pin_a: str, pin_b: str, reading: str, note: str = "") -> None:
-        self.rows.append((pin_a, pin_b, reading, note))
+    def record(self, row: Row, board: Board) -> Entry:
+        self.rows.append(row)
+        return entry_of(board, row, len(self.rows))
+
+
+def take(session: Session, rows: list[Row]) -> None:
+    session.accept(session.entries_of(rows))
 
 
 def give(session: Session, kind: str) -> None:
-    session.accept(session.answer(kind))
+    take(session, session.answer(kind))
 
 
 def start(board, **options) -> Session:
@@ -90,12 +101,12 @@ def test_random_boards_with_rework_rounds_end_clear_and_never_ask_what_is_known(
         names = sorted(board.points[p] for p in heated if p < len(board.joints))
         bridges = [b for b in sim.bridges if not set(b) & heated]
         sim = SimulatedBoard(board, bridges, sim.opens - heated, sim.shell_on_ground)
-        session.accept(session.rework(names))
+        take(session, session.rework(names))
     raise AssertionError("rework never ends")
 
 
 def test_lead_checks_at_start_between_and_at_the_end(monkeypatch):
-    monkeypatch.setattr("connector_check.probing.session.LEAD_CHECK_EVERY", 3)
+    monkeypatch.setattr("connector_check.probing.steps.LEAD_CHECK_EVERY", 3)
     board = tiny_board()
     session = start(board)
     drive(session, SimulatedBoard(board))
@@ -112,7 +123,7 @@ def test_a_failed_lead_check_makes_quiets_stale_and_says_so():
     while sum(e.kind == QUIET for e in session.entries) < 6:
         give(session, BEEP if SimulatedBoard(board).beeps(*session.step().points) else QUIET)
     assert session.step().kind == LEADS
-    session.accept(session.answer(QUIET))
+    take(session, session.answer(QUIET))
     assert session.entries[-1].kind == LEADS_BAD
     assert "stale" in session.said[-1]
     assert session.step().kind == LEADS
@@ -128,10 +139,10 @@ def test_undo_goes_back_to_any_depth_and_erases_nothing():
         asked.append(session.step().points)
         give(session, BEEP)
     for _ in range(4):
-        session.accept(session.undo())
+        take(session, session.undo())
     assert session.standing.entries == [] and session.standing.count(TAKEN) == 4
     assert len(session.entries) == 2 + 4 + 4
-    with pytest.raises(ValueError, match="nothing to take back"):
+    with pytest.raises(AnswerError, match="nothing to take back"):
         session.undo()
 
 
@@ -155,13 +166,13 @@ def test_a_contradiction_asks_the_quiet_again_first():
     board = tiny_board()
     session = start(board)
     drive(session, SimulatedBoard(board))
-    session.accept([Row("1", "4", "quiet")])
+    take(session, [Row("1", "4", "quiet")])
     step = session.step()
     assert step.kind == ASK_AGAIN and {board.points[p] for p in step.points} == {"1", "4"}
     give(session, BEEP)
     assert not session.standing.knowledge.conflicts()
     assert session.standing.count(TAKEN) == 1
-    session.accept([Row("1", "4", "quiet")])
+    take(session, [Row("1", "4", "quiet")])
     give(session, QUIET)
     assert session.standing.knowledge.conflicts(), "a quiet asked again and quiet again is never settled"
     give(session, BEEP)
@@ -172,15 +183,15 @@ def test_a_sweep_noted_afterwards():
     board = tiny_board()
     session = start(board)
     rows = session.sweep("ground", ["1", "4", "7"])
-    session.accept(rows)
+    take(session, rows)
     by_pin = {r.pin_b: r.reading for r in rows}
     assert by_pin["1"] == by_pin["4"] == by_pin["7"] == "beep"
     assert all(r.pin_a == "@GND" for r in rows)
-    with pytest.raises(ValueError, match="nothing is asked"):
+    with pytest.raises(AnswerError, match="nothing is asked"):
         session.sweep("ground", ["1"])
-    with pytest.raises(ValueError, match="not asked in this sweep"):
+    with pytest.raises(AnswerError, match="not asked in this sweep"):
         start(board).sweep("ground", ["99"])
-    with pytest.raises(ValueError, match="unknown point"):
+    with pytest.raises(AnswerError, match="unknown point"):
         session.sweep("nowhere", ["1"])
 
 
@@ -189,7 +200,7 @@ def test_jump_to_a_pin():
     session = start(board)
     session.jump("6")
     assert board.number["6"] in session.step().points
-    with pytest.raises(ValueError, match="unknown pin"):
+    with pytest.raises(AnswerError, match="unknown pin"):
         session.jump("99")
 
 
@@ -202,9 +213,9 @@ def test_two_passes_ask_every_quiet_twice():
 
 def test_rework_names():
     session = start(tiny_board())
-    with pytest.raises(ValueError, match="no joint"):
+    with pytest.raises(AnswerError, match="no joint"):
         session.rework(["@GND"])
-    with pytest.raises(ValueError, match="name the reworked joints"):
+    with pytest.raises(AnswerError, match="name the reworked joints"):
         session.rework([])
     assert [r.pin_a for r in session.rework(["1", "2"])] == ["1", "2"]
 
@@ -218,7 +229,11 @@ def test_the_session_on_lines_of_text():
     run_lines(probe, iter(answers), out.append)
     text = "\n".join(out)
     assert "unplugged" in out[0] and "lead check" in out[1]
-    assert "answers: beep quiet" in text and "'what?' is no reading" in text and "capacitor charging" in text
+    assert (
+        "answers: beep quiet" in text
+        and "unknown reading 'what?': expected beep" in text
+        and "capacitor charging" in text
+    )
     kinds = [r[2] for r in memory.rows]
     assert kinds == ["remark", "leads good", "beep", "beep", "chirp", "taken back chirp", "remark", "quiet"]
 
@@ -231,8 +246,6 @@ def test_keys_bursts_bounce_and_prompts():
     clock = iter(float(n) for n in range(100))
     asked = iter(["0.3", ""])
     shown: list[str] = []
-    from connector_check.probing.keys import key_map
-
     keyboard = Keyboard(lambda: next(bursts), key_map(), 0.15, lambda: next(clock))
     run_keys(probe, keyboard, shown.append, lambda prompt: next(asked))
     kinds = [r[2] for r in memory.rows]
@@ -244,21 +257,17 @@ def test_a_bouncing_pedal_counts_once():
     memory = Memory()
     probe = Probe(Session(tiny_board(), []), memory, "component")
     times = iter([0.0, 0.05, 0.1, 1.0, 1.04, 2.0])
-    from connector_check.probing.keys import key_map
-
     keyboard = Keyboard(iter(["bb", "b", "bb", "q"]).__next__, key_map(), 0.15, lambda: next(times))
     run_keys(probe, keyboard, lambda message: None, lambda prompt: "")
     assert [r[2] for r in memory.rows] == ["remark", "leads good"]
 
 
 def test_an_answer_that_could_not_be_written_is_told_and_not_known():
-    from connector_check.errors import InputError
-
     class Full(Memory):
-        def append(self, pin_a: str, pin_b: str, reading: str, note: str = "") -> None:
+        def record(self, row: Row, board: Board) -> Entry:
             if len(self.rows) == 2:
                 raise InputError.one("job.csv", 0, "cannot be written (No space left on device)", "free some space")
-            super().append(pin_a, pin_b, reading, note)
+            return super().record(row, board)
 
     memory = Full()
     probe = Probe(Session(tiny_board(), []), memory, "component")
@@ -267,5 +276,5 @@ def test_an_answer_that_could_not_be_written_is_told_and_not_known():
     asked = probe.session.step().points
     assert "NOT recorded" in probe.do("beep") and "free some space" in probe.do("beep")
     assert probe.session.step().points == asked and len(probe.session.entries) == 2
-    memory.rows.append(("", "", "space again", ""))
+    memory.rows.append(Row("", "", "space again"))
     assert probe.do("beep") == "" and len(probe.session.entries) == 3

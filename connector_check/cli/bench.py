@@ -9,14 +9,27 @@ from typing import Any
 
 import click
 
-from connector_check.cli.console import EXIT_CODES, emit, say
+from connector_check.cli.console import EXIT_CODES, emit
 from connector_check.cli.options import job_options, loading
 from connector_check.errors import InputError
+from connector_check.files.text import printable
+from connector_check.probing.keys import KEYS_HELP, key_map
 
 KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 
 
-@click.command()
+PROBE_HELP = f"""The live session: says which two points to touch and takes each answer in one keystroke.
+
+Each answer is on disk before the screen shows it; stop at any time and go on later with the same job file. When
+stdin is no terminal, answers are read as lines of words.
+
+Keys: {KEYS_HELP}. Exit codes as for check.
+"""
+KEYS_OPTION_HELP = f"Other keys, say for foot pedals: beep=a,quiet=k. Also from {KEYS_VARIABLE}."
+ASSUME_HELP = "Other assumptions of the residual risk, by the names printed with it: miss=0.05,prior_at_least_gap=0.02."
+
+
+@click.command(help=PROBE_HELP)
 @click.argument("job", metavar="JOB.csv", type=click.Path(path_type=Path))
 @job_options
 @click.option(
@@ -31,19 +44,8 @@ KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 )
 @click.option("--plain", is_flag=True, help="One line a step, no cursor moves (screen readers, narrow terminals).")
 @click.option("--speak", is_flag=True, help="Say aloud what to touch, with an installed speech program.")
-@click.option(
-    "--keys",
-    default="",
-    envvar=KEYS_VARIABLE,
-    metavar="ACTION=KEY,...",
-    help="Other keys, say for foot pedals: beep=a,quiet=k. Also from " + KEYS_VARIABLE + ".",
-)
-@click.option(
-    "--assume",
-    default="",
-    metavar="NAME=VALUE,...",
-    help="Other assumptions of the residual risk, by the names printed with it: miss=0.05,prior_at_least_gap=0.02.",
-)
+@click.option("--keys", default="", envvar=KEYS_VARIABLE, metavar="ACTION=KEY,...", help=KEYS_OPTION_HELP)
+@click.option("--assume", default="", metavar="NAME=VALUE,...", help=ASSUME_HELP)
 @click.option(
     "--bounce",
     type=click.FloatRange(0, 2),
@@ -55,16 +57,8 @@ KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 def probe(
     job: Path, passes: int, side: str, plain: bool, speak: bool, keys: str, assume: str, bounce: float, **given: Any
 ) -> None:
-    """The live session: says which two points to touch and takes each answer in one keystroke.
-
-    Each answer is on disk before the screen shows it; stop at any time and go on later with the same job file. When
-    stdin is no terminal, answers are read as lines of words.
-
-    Keys: b beep, n quiet (no tone), c chirp, u unsure, s skip, z undo, o ohms, m remark, r rework, j jump to a pin,
-    w a whole sweep, p pause, q quit, h help. Exit codes as for check.
-    """
+    """Run the live session on a job file, print its verdict and leave with its exit code."""
     from connector_check.cli.probe_session import open_session, run
-    from connector_check.probing.keys import key_map
 
     try:
         by_key = key_map(keys)
@@ -78,7 +72,7 @@ def probe(
         click.echo("\nstopped; every answer so far is on disk", err=True)
     verdict, lines = opened.closing()
     for line in lines:
-        say(line)
+        emit(printable(line, lines=True))
     sys.exit(EXIT_CODES[verdict])
 
 
@@ -111,4 +105,4 @@ def plan(job: str, form: str, **given: Any) -> None:
     if form == "json":
         emit(json.dumps(plan_json(found, board), indent=2))
     else:
-        say("\n".join(plan_lines(found, board)))
+        emit(printable("\n".join(plan_lines(found, board)), lines=True))

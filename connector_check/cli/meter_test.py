@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from connector_check.cli.console import emit, say
+from connector_check.cli.console import emit
 from connector_check.errors import InputError
 from connector_check.files.text import printable
 from connector_check.files.writing import refuse_existing, write_whole
@@ -38,10 +39,8 @@ def meter_test(output: Path | None) -> None:
         emit(text)
     else:
         write_whole(output, text)
-        say(
-            f"{output}: sounds below {described.meter.sounds_below:g} ohm, silent above "
-            f"{described.meter.silent_above:g} ohm"
-        )
+        low, high = described.meter.sounds_below, described.meter.silent_above
+        emit(printable(f"{output}: sounds below {low:g} ohm, silent above {high:g} ohm", lines=True))
 
 
 def _ask() -> MeterDescription:
@@ -59,21 +58,13 @@ def _ask() -> MeterDescription:
     described = test.described(printable(name.strip(), lines=True))
     if described is None:
         raise InputError.one("meter-test", 0, "the answers do not give the thresholds", "see above, and test again")
-    leads = click.prompt(
-        "ohms with the leads held together (empty: not known)",
-        default="",
-        show_default=False,
-        value_proc=_leads,
-        err=True,
-    )
-    junction = click.prompt(
-        "does it beep on a diode in diode mode: yes, no (empty: not known)",
-        default="",
-        show_default=False,
-        value_proc=_yes_no,
-        err=True,
-    )
+    leads = _prompt_or_nothing("ohms with the leads held together (empty: not known)", _leads)
+    junction = _prompt_or_nothing("does it beep on a diode in diode mode: yes, no (empty: not known)", _yes_no)
     return replace(described, leads_ohms=leads, beeps_on_junction=junction)
+
+
+def _prompt_or_nothing(text: str, value: Callable[[str], Any]) -> Any:
+    return click.prompt(text, default="", show_default=False, value_proc=value, err=True)
 
 
 def _resistors(text: str) -> SelfTest:

@@ -16,7 +16,6 @@ from connector_check.files.text import printable
 from connector_check.job import load_job
 from connector_check.pinout.library import find_pin_map
 from connector_check.probing.probe import Keyboard, Probe, Screen, run_keys, run_lines
-from connector_check.probing.screen import plain_line
 from connector_check.probing.session import Session
 from connector_check.probing.terminal import KeyTerminal
 from connector_check.testlog.job import Job, Log
@@ -124,7 +123,7 @@ def run(opened: OpenSession, keys: dict[str, str], bounce: float, plain: bool) -
 def _plain_step(probe: Probe, message: str) -> None:
     for text in filter(None, (probe.noted and f"noted: {probe.noted}", message)):
         _line(printable(text, lines=True))
-    _line(printable(plain_line(probe.session, probe.session.step(), probe.side), lines=True))
+    _line(printable(probe.line(), lines=True))
 
 
 def _line(text: str) -> None:

@@ -9,11 +9,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-ACTIONS = {
-    "beep": "b",
-    "quiet": "n",
-    "chirp": "c",
-    "unsure": "u",
+from connector_check.testlog.readings import PRESSED
+
+KEYS_BY_WORD = {word.word: word.key for word in PRESSED}
+ACTIONS = KEYS_BY_WORD | {
     "skip": "s",
     "undo": "z",
     "ohms": "o",
@@ -27,9 +26,12 @@ ACTIONS = {
 }
 """Every action and its key by default: n for no tone."""
 
+_TOLD = {word.word: word.told or word.word for word in PRESSED} | {"jump": "jump to a pin", "sweep": "a whole sweep"}
+KEYS_HELP = ", ".join(f"{key} {_TOLD.get(action, action)}" for action, key in ACTIONS.items())
+
 ACCIDENTAL = {" ", "\r", "\n", "\t", "\x1b", "\x7f", "\x08"}
 BOUNCE_SECONDS = 0.15
-_ESCAPE = re.compile(r"\x1b(?:\[[0-9;?<]*[ -/]*[@-~]|O.|.)?", re.S)
+_ESCAPE = re.compile(r"\x1b(?:\[[0-9;?<]*[ -/]*[@-~]|O.|.)?", re.DOTALL)
 
 
 def split_keys(burst: str) -> Iterator[str]:

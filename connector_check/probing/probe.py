@@ -10,45 +10,58 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
 from connector_check.analysis.residual import DEFAULTS, Assumptions
+from connector_check.board.board import Board
 from connector_check.errors import InputError
-from connector_check.probing.keys import BOUNCE_SECONDS, Bounce, split_keys
-from connector_check.probing.screen import CHIRP_LINE, plain_line, screen_lines, spoken
-from connector_check.probing.session import DONE, Row, Session
-from connector_check.testlog.readings import BEEP, CHIRP, QUIET, UNSURE
+from connector_check.probing.answers import AnswerError
+from connector_check.probing.keys import ACTIONS, BOUNCE_SECONDS, KEYS_BY_WORD, Bounce, split_keys
+from connector_check.probing.screen import plain_line, screen_lines, spoken
+from connector_check.probing.session import Session
+from connector_check.probing.steps import DONE
+from connector_check.testlog.readings import PRESSED, WORD, Entry
+from connector_check.testlog.rows import Row
 
 
 class Writer(Protocol):
-    """What the session needs of a job writer: a whole line on disk before it returns."""
+    """What the session needs of a job writer."""
 
-    def append(self, pin_a: str, pin_b: str, reading: str, note: str = "") -> None: ...
+    def record(self, row: Row, board: Board) -> Entry:
+        """Have a whole line on disk before it returns the entry of it. Raises InputError, with nothing written."""
 
 
 class Talker(Protocol):
     """What the session needs of a speaker."""
 
-    def say(self, text: str) -> object: ...
+    def say(self, text: str) -> object:
+        """Start to speak and return at once."""
 
-    def close(self) -> None: ...
+    def close(self) -> None:
+        """End what is being said."""
 
 
 class Probe:
     """A session with its writer: each answer is on disk before the session knows it."""
 
     def __init__(
-        self, session: Session, writer: Writer, side: str, speaker: Talker | None = None,
+        self,
+        session: Session,
+        writer: Writer,
+        side: str,
+        speaker: Talker | None = None,
         assumptions: Assumptions = DEFAULTS,
-    ) -> None:  # fmt: skip
+    ) -> None:
         self.session, self.writer, self.side, self.speaker = session, writer, side, speaker
         self.assumptions = assumptions
         self.noted = ""
-        self.chirp_explained = False
-        self._said = ""
+        self._explained: set[str] = set()
+        self._spoken = ""
 
     def record(self, rows: Sequence[Row]) -> None:
-        """Write rows and take them in, one by one."""
+        """Write rows and take them in, one by one. Raises AnswerError, with nothing written, when the job reader would not
+        read one of them.
+        """
+        self.session.entries_of(rows)
         for row in rows:
-            self.writer.append(*row)
-            self.session.accept([row])
+            self.session.accept([self.writer.record(row, self.session.board)])
         if rows:
             last = rows[-1]
             pins = " - ".join(filter(None, (last.pin_a, last.pin_b)))
@@ -56,46 +69,65 @@ class Probe:
 
     def do(self, action: str, text: str = "") -> str:
         """Carry out one action; returns a message for the user, or "". `quit` is the caller's."""
-        session = self.session
         try:
-            if action in (BEEP, QUIET, CHIRP, UNSURE):
-                self.record(session.answer(action, text))
-                if action == CHIRP and not self.chirp_explained:
-                    self.chirp_explained = True
-                    return CHIRP_LINE
-            elif action == "ohms":
-                self.record(session.answer(text))
-            elif action == "skip":
-                session.skip()
-            elif action == "undo":
-                self.record(session.undo())
-            elif action == "remark":
-                self.record(session.remark(text))
-            elif action == "rework":
-                self.record(session.rework(text.replace(",", " ").split()))
-            elif action == "jump":
-                session.jump(text.strip())
-            elif action == "sweep":
-                held, _, pins = text.partition(":")
-                self.record(session.sweep(held.strip(), pins.replace(",", " ").split()))
-        except ValueError as error:
+            self._carry_out(action, text)
+        except AnswerError as error:
             return str(error)
         except InputError as error:
             return "NOT recorded: " + "; ".join(error.lines())
+        word = WORD.get(action)
+        if word is not None and word.first and action not in self._explained:
+            self._explained.add(action)
+            return word.first
         return "; ".join(self._told())
+
+    def _carry_out(self, action: str, text: str) -> None:
+        session = self.session
+        match action:
+            case "skip":
+                session.skip()
+            case "jump":
+                session.jump(text.strip())
+            case _:
+                self.record(self._rows(action, text))
+
+    def _rows(self, action: str, text: str) -> list[Row]:
+        session = self.session
+        match action:
+            case "ohms":
+                return session.answer(text)
+            case "undo":
+                return session.undo()
+            case "remark":
+                return session.remark(text)
+            case "rework":
+                return session.rework(text.replace(",", " ").split())
+            case "sweep":
+                held, _, pins = text.partition(":")
+                return session.sweep(held.strip(), pins.replace(",", " ").split())
+        return session.answer(action, text) if action in KEYS_BY_WORD else []
 
     def _told(self) -> list[str]:
         told, self.session.said = self.session.said, []
         return told
+
+    def screen(self, message: str, keys: dict[str, str], columns: int, lines: int) -> list[str]:
+        """The whole screen of the step with a message, in at most so many columns and lines. keys: actions by key."""
+        step = self.session.step()
+        return screen_lines(self.session, step, self.noted, message, keys, self.side, columns, lines)
+
+    def line(self) -> str:
+        """The step in one line."""
+        return plain_line(self.session, self.session.step(), self.side)
 
     def speak(self) -> None:
         """Say the step aloud, once."""
         if self.speaker is None:
             return
         text = spoken(self.session, self.session.step())
-        if text != self._said:
+        if text != self._spoken:
             self.speaker.say(text)
-        self._said = text
+        self._spoken = text
 
 
 def run_lines(probe: Probe, lines: Iterator[str], out: Callable[[str], None]) -> None:
@@ -104,10 +136,9 @@ def run_lines(probe: Probe, lines: Iterator[str], out: Callable[[str], None]) ->
     while True:
         if message:
             out(message)
-        step = probe.session.step()
-        out(plain_line(probe.session, step, probe.side))
+        out(probe.line())
         probe.speak()
-        if step.kind == DONE:
+        if probe.session.step().kind == DONE:
             return
         line = next(lines, None)
         if line is None:
@@ -121,11 +152,14 @@ def run_lines(probe: Probe, lines: Iterator[str], out: Callable[[str], None]) ->
 
 
 LINE_HELP = (
-    "answers: beep quiet chirp unsure, ohms such as 0.4 or 4.7k or OL, skip, undo, remark TEXT, rework JOINTS or all, "
-    "jump PIN, quit; a whole sweep: 'ground: 7 12' (these beeped, the other asked pins were quiet)"
+    f"answers: {' '.join(word.word for word in PRESSED)}, ohms such as 0.4 or 4.7k or OL, skip, undo, remark TEXT, "
+    "rework JOINTS or all, jump PIN, quit; "
+    "a whole sweep: 'ground: 7 12' (these beeped, the other asked pins were quiet)"
 )
-_SHORT = {"b": "beep", "n": "quiet", "c": "chirp", "u": "unsure", "s": "skip", "z": "undo", "q": "quit", "p": "pause",
-          "h": "help", "reworked": "rework", "m": "remark", "r": "rework", "j": "jump", "exit": "quit", "?": "help"}  # fmt: skip
+LINE_WORDS = (*KEYS_BY_WORD, "skip", "undo", "remark", "rework", "jump", "pause", "quit", "help")
+"""Actions that are called by their word on a line; everything else typed is a sweep or a reading."""
+
+_SHORT = {ACTIONS[word]: word for word in LINE_WORDS} | {"reworked": "rework", "exit": "quit", "?": "help"}
 
 
 def line_action(line: str) -> tuple[str, str]:
@@ -136,22 +170,21 @@ def line_action(line: str) -> tuple[str, str]:
     """
     word, _, rest = line.partition(" ")
     word = _SHORT.get(word.lower(), word.lower())
-    if word in ("beep", "quiet", "chirp", "unsure", "skip", "undo", "quit", "pause", "help"):
+    if word in LINE_WORDS:
         return word, rest.strip()
-    if word in ("remark", "rework", "jump"):
-        return word, rest.strip()
-    if ":" in line:
-        return "sweep", line
-    return "ohms", line
+    return ("sweep" if ":" in line else "ohms"), line
 
 
 class Keyboard:
     """Keys from the terminal, split, debounced and mapped."""
 
     def __init__(
-        self, read: Callable[[], str], keys: dict[str, str], seconds: float = BOUNCE_SECONDS,
+        self,
+        read: Callable[[], str],
+        keys: dict[str, str],
+        seconds: float = BOUNCE_SECONDS,
         clock: Callable[[], float] = time.monotonic,
-    ) -> None:  # fmt: skip
+    ) -> None:
         self.read, self.keys, self.clock = read, keys, clock
         self.bounce = Bounce(seconds)
         self.waiting: list[str] = []
@@ -194,8 +227,13 @@ def run_keys(
             message = probe.do(action)
 
 
-_ASKS = {"ohms": "ohms: ", "remark": "remark: ", "rework": "reworked joints (or all): ", "jump": "pin: ",
-         "sweep": "sweep, the pins that beeped with one lead on a point (ground: 7 12): "}  # fmt: skip
+_ASKS = {
+    "ohms": "ohms: ",
+    "remark": "remark: ",
+    "rework": "reworked joints (or all): ",
+    "jump": "pin: ",
+    "sweep": "sweep, the pins that beeped with one lead on a point (ground: 7 12): ",
+}
 
 
 class Screen:
@@ -219,9 +257,7 @@ class Screen:
     def show(self, message: str) -> None:
         """Draw the step."""
         size = shutil.get_terminal_size()
-        session = self.probe.session
-        lines = screen_lines(session, session.step(), self.probe.noted, message, self.keys, self.probe.side,
-                             size.columns, size.lines)  # fmt: skip
+        lines = self.probe.screen(message, self.keys, size.columns, size.lines)
         self._write("\x1b[H" + "\r\n".join(line + "\x1b[K" for line in lines) + "\x1b[J")
 
     def bottom(self, prompt: str) -> str:

@@ -1,19 +1,21 @@
-"""The probing screen as lines: the pair in large plain words, where each pin sits, why, what is left, what was noted."""
+"""The probing screen as lines: the pair in large plain words, where each pin sits, why, what is left, what was
+noted."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from textwrap import wrap
 
+from connector_check.analysis.obligations import Pair
 from connector_check.board.board import Board
-from connector_check.probing.session import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, OHMS_WANTED, TOUCH, Session, Step
+from connector_check.probing.session import Session
+from connector_check.probing.steps import CAUTION, DONE, IRON, LEADS, OHMS_WANTED, Step
 
 CAUTION_LINES = (
     "Before you probe: the board is unplugged, batteries and coin cell are out,",
     "capacitors are discharged and measured. Never beep on a live board.",
     "Mains and high-voltage parts only by a competent person under local rules.",
 )
-CHIRP_LINE = "a chirp is a capacitor charging: it counts as silent. Only a tone that stays for two seconds is a path."
 
 
 def point_words(board: Board, point: int, side: str) -> str:
@@ -103,41 +105,48 @@ def screen_lines(
     """The whole screen, at most `height` lines of at most `width` columns."""
     board = session.board
     head = f"{board.pin_map.id}, layout {board.layout.id}, scope {session.scope}, round {session.standing.rounds}"
-    lines = [head, ""]
-    if step.kind in (TOUCH, ASK_AGAIN, OHMS_WANTED) and step.points is not None:
-        a, b = step.points
-        verb = "MEASURE OHMS" if step.kind == OHMS_WANTED else "TOUCH"
-        stays = "stays on" if a == session.held else "put on"
-        lines += [f"  {verb}   {_large(board.points[b])}   with   {_large(board.points[a])}", ""]
-        lines += [f"  B  {point_words(board, b, side)}", f"  A  {stays}  {point_words(board, a, side)}", ""]
-        drawn = mini_map(board, (a, b), side, min(max(width - 6, 10), 72))
-        room = height - 14
-        lines += ["  " + line for line in drawn[: max(room, 0)]]
-        lines += [f"  seen from the {side} side; - ground, + supply, . data, # shell", ""] if drawn and room > 0 else []
-        again = "; skipped before" if step.again else ""
-        lines.append(f"  why: {step.why}{again}; {step.left} left")
-    elif step.kind == CAUTION:
-        lines += [*("  " + line for line in CAUTION_LINES), "", f"  press {_key(keys, 'beep')} when this is done"]
-    elif step.kind == LEADS:
-        lines += ["  LEAD CHECK", f"  {step.why}",
-                  f"  {_key(keys, 'beep')} good   {_key(keys, 'quiet')} failed   {_key(keys, 'ohms')} type the leads' ohms"]  # fmt: skip
-    elif step.kind == IRON:
-        lines.append("  REWORK: nothing left to touch, these joints need the iron")
-        lines += [f"  {s.step}. {s.do}" for s in session.result().rework][: height - 10]
-        lines.append(f"  then press {_key(keys, 'rework')} and name the joints (or: all)")
-    else:
-        lines.append(f"  DONE: nothing left to touch. {_key(keys, 'quit')} prints the verdict and the record.")
     foot = [f"  noted: {noted}" if noted else "", f"  so far: {session.findings_line()}"]
     foot += wrap(message, max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")[:4] or [""]
     foot += wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))
-    lines = lines[: height - len(foot)]
+    if step.points is not None:
+        body = _touch_lines(session, step, step.points, side, width, height)
+    else:
+        body = _other_lines(session, step, keys, height)
+    lines = [head, "", *body][: height - len(foot)]
     lines += [""] * (height - len(foot) - len(lines))
     return [line[:width] for line in lines + foot]
 
 
+def _touch_lines(session: Session, step: Step, points: Pair, side: str, width: int, height: int) -> list[str]:
+    board = session.board
+    a, b = points
+    verb = "MEASURE OHMS" if step.kind == OHMS_WANTED else "TOUCH"
+    stays = "stays on" if a == session.held else "put on"
+    lines = [f"  {verb}   {_large(board.points[b])}   with   {_large(board.points[a])}", ""]
+    lines += [f"  B  {point_words(board, b, side)}", f"  A  {stays}  {point_words(board, a, side)}", ""]
+    drawn = mini_map(board, points, side, min(max(width - 6, 10), 72))
+    room = height - 14
+    lines += ["  " + line for line in drawn[: max(room, 0)]]
+    if drawn and room > 0:
+        lines += [f"  seen from the {side} side; - ground, + supply, . data, # shell", ""]
+    again = "; skipped before" if step.again else ""
+    return [*lines, f"  why: {step.why}{again}; {step.left} left"]
+
+
+def _other_lines(session: Session, step: Step, keys: dict[str, str], height: int) -> list[str]:
+    """The steps without a pair: cautions, lead check, iron, done."""
+    key_of = {action: key for key, action in keys.items()}
+    if step.kind == CAUTION:
+        return [*("  " + line for line in CAUTION_LINES), "", f"  press {key_of['beep']} when this is done"]
+    if step.kind == LEADS:
+        answers = f"{key_of['beep']} good   {key_of['quiet']} failed   {key_of['ohms']} type the leads' ohms"
+        return ["  LEAD CHECK", f"  {step.why}", "  " + answers]
+    if step.kind == IRON:
+        listed = [f"  {found.step}. {found.do}" for found in session.result().rework][: height - 10]
+        then = f"  then press {key_of['rework']} and name the joints (or: all)"
+        return ["  REWORK: nothing left to touch, these joints need the iron", *listed, then]
+    return [f"  DONE: nothing left to touch. {key_of['quit']} prints the verdict and the record."]
+
+
 def _large(name: str) -> str:
     return f"[ {name} ]"
-
-
-def _key(keys: dict[str, str], action: str) -> str:
-    return next(key for key, name in keys.items() if name == action)

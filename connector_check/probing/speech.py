@@ -28,8 +28,8 @@ _WINDOWS = (
     f"(New-Object System.Speech.Synthesis.SpeechSynthesizer).Speak($env:{_TEXT_VARIABLE})"
 )
 
-_SIGNS = {"+": "plus", "-": "minus", "/": "slash", "#": "hash", ".": "point", "*": "star", "~": "tilde", "&": "and",
-          "@": "board", "_": "", ":": "", "(": "", ")": "", "'": ""}  # fmt: skip
+_SIGNS = {"+": "plus", "-": "minus", "/": "slash", "#": "hash", ".": "point", "*": "star", "~": "tilde", "&": "and"}
+_SIGNS |= {"@": "board"} | dict.fromkeys("_:()'", "")
 _READ_AS_WORDS = (
     "ALERT AUDIO BATTERY BLANKING BLUE BUSY CARD CHASSIS CLOCK COLD COMMON DATA DENSITY DETECT DISABLE DRAIN FAULT "
     "GREEN GROUND HOT IN INDEX KEY LEFT OUT POWER PROTECT READY RED RESET RIGHT SELECT SHELL SHIELD SIGNAL SINK "
@@ -46,9 +46,14 @@ def spell(name: str) -> str:
     >>> spell("A1B12"), spell("@GND"), spell("D+"), spell("+3.3V"), spell("nRESET"), spell("SH1"), spell("CC2")
     ('A 1 B 12', 'board ground', 'D plus', 'plus 3 point 3 V', 'n reset', 'shell 1', 'C C 2')
     """
-    said = [_WORDS.get(piece) or _SIGNS.get(piece, " ".join(piece) if piece.isalpha() else piece)
-            for piece in _PIECES.findall(name)]  # fmt: skip
+    said = (_spoken(piece) for piece in _PIECES.findall(name))
     return " ".join(word for word in said if word.strip())
+
+
+def _spoken(piece: str) -> str:
+    if piece in _WORDS or piece in _SIGNS:
+        return _WORDS.get(piece) or _SIGNS[piece]
+    return " ".join(piece) if piece.isalpha() else piece
 
 
 def point_words(board: Board, point: int) -> str:

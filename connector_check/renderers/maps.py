@@ -151,7 +151,7 @@ def map_text(pin_map: PinMap) -> str:
 def pin_text(board: Board, name: str, side: str) -> str:
     """One point of a board: its contacts and net, where it sits, and its neighbours by gap. Raises InputError."""
     from connector_check.drawing.places import place_words
-    from connector_check.testlog.jobfile import unknown_pin
+    from connector_check.testlog.rows import unknown_pin
 
     point = board.resolve(name)
     if point is None:

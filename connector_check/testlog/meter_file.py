@@ -107,8 +107,8 @@ def _described(reader: Fields, top: Table) -> MeterDescription:
         reader.say(top.lines["format"], "an unknown format", "this version reads 'format: 1'")
     low, high = ohms("sounds_below", 0.01), ohms("silent_above", 0.01)
     if low is not None and high is not None and low > high:
-        reader.say(top.lines["sounds_below"], f"sounds below {low:g} ohm but is silent above {high:g} ohm",
-                   "sounds_below is the smaller of the two")  # fmt: skip
+        what_is_wrong = f"sounds below {low:g} ohm but is silent above {high:g} ohm"
+        reader.say(top.lines["sounds_below"], what_is_wrong, "sounds_below is the smaller of the two")
     # A manual that prints one threshold says nothing of the other: the careful default, moved only where it must.
     sounds = low if low is not None else min(UNKNOWN_METER.sounds_below, high or UNKNOWN_METER.sounds_below)
     silent = high if high is not None else max(UNKNOWN_METER.silent_above, low or UNKNOWN_METER.silent_above)

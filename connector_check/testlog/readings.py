@@ -1,4 +1,8 @@
-"""Readings and events of a job: the words, ohms, and what each entry is. Pure."""
+"""Readings and events of a job: the one table of their words, ohms and volts, and what each entry is. Pure.
+
+A new word is a row of `WORDS`: the job reader, the live session, its keys and the help texts take it from there. What a
+reading means, whether it joins or parts, is for `analysis.replay` to say.
+"""
 
 from __future__ import annotations
 
@@ -6,28 +10,76 @@ import re
 from math import inf
 from typing import NamedTuple
 
-BEEP, CHIRP, QUIET, UNSURE, OHMS, VOLTS = "beep", "chirp", "quiet", "unsure", "ohms", "volts"
-LEADS_GOOD, LEADS_BAD, REWORKED, TAKEN_BACK, MASK_LOST = (
-    "leads good",
-    "leads bad",
-    "reworked",
-    "taken back",
-    "mask lost",
+BEEP, QUIET, CHIRP, UNSURE, OHMS, VOLTS = "beep", "quiet", "chirp", "unsure", "ohms", "volts"
+LEADS_GOOD, LEADS_BAD = "leads good", "leads bad"
+REWORKED, TAKEN_BACK, MASK_LOST, SOLDER_SEEN, REMARK = "reworked", "taken back", "mask lost", "solder seen", "remark"
+
+PAIR, GROUND_PAIR = "pair", "pair with ground"
+NO_PINS, JOINTS, PAIR_OR_NONE, ANY_PINS = "no pins", "joints", "pair or none", "any pins"
+
+
+class Word(NamedTuple):
+    """One word of the `reading` column.
+
+    word: as written, and the kind of its entries; pins: what it names, one of the six above, the first two for
+    readings; value: how it is written when it is a value and not the word; after: what may follow the word, OHMS or a
+    reading's word ("reading"); key: its key in the live session, where it is answered in one keystroke; told: the word
+    in the help of the keys; silent: no steady tone, so it counts between two proofs of the leads; first: what the
+    session explains when it is answered for the first time.
+    """
+
+    word: str
+    pins: str
+    value: str = ""
+    after: str = ""
+    key: str = ""
+    told: str = ""
+    silent: bool = False
+    first: str = ""
+
+
+WORDS = (
+    Word(BEEP, PAIR, key="b"),
+    Word(QUIET, PAIR, key="n", told="quiet (no tone)", silent=True),
+    Word(
+        CHIRP,
+        PAIR,
+        key="c",
+        silent=True,
+        first="a chirp is a capacitor charging: it counts as silent. Only a tone that stays for two seconds is a path.",
+    ),
+    Word(UNSURE, PAIR, key="u"),
+    Word(OHMS, PAIR, value="ohms (0.4, 4.7k, OL)"),
+    Word(VOLTS, GROUND_PAIR, value="volts in diode mode (0.512 V, OL V)"),
+    Word(LEADS_GOOD, NO_PINS, after=OHMS),
+    Word(LEADS_BAD, NO_PINS),
+    Word(REWORKED, JOINTS),
+    Word(TAKEN_BACK, PAIR_OR_NONE, after="reading"),
+    Word(MASK_LOST, JOINTS),
+    Word(SOLDER_SEEN, JOINTS),
+    Word(REMARK, ANY_PINS),
 )
-SOLDER_SEEN, REMARK = "solder seen", "remark"
-READINGS = (BEEP, CHIRP, QUIET, UNSURE, OHMS, VOLTS)
-EVENTS = (LEADS_GOOD, LEADS_BAD, REWORKED, TAKEN_BACK, MASK_LOST, SOLDER_SEEN, REMARK)
+
+WORD = {word.word: word for word in WORDS}
+READINGS = tuple(word.word for word in WORDS if word.pins in (PAIR, GROUND_PAIR))
+EVENTS = tuple(word.word for word in WORDS if word.word not in READINGS)
+SILENT = tuple(word.word for word in WORDS if word.silent)
+PRESSED = tuple(word for word in WORDS if word.key)
+"""Answered in one keystroke."""
+
+_PLAIN = frozenset(word.word for word in WORDS if not word.value)
 WORDS_HELP = (
-    "beep, chirp, quiet, unsure, ohms (0.4, 4.7k, OL), volts in diode mode (0.512 V, OL V), or an event: "
-    + ", ".join(EVENTS)
+    ", ".join([*sorted(_PLAIN.intersection(READINGS)), *(word.value for word in WORDS if word.value)])
+    + f", or an event: {', '.join(EVENTS)}"
 )
 
 _OHMS = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([kKmMrR]?)\s*(?:ohms?|\u03a9|\u2126)?\Z")
 _VOLTS = re.compile(r"([0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)\s*(m?)[vV](?:olts?)?\Z")
 _OVER = re.compile(r"(?:OL|O\.L\.?|0L)\s*V(?:OLTS?)?\Z", re.IGNORECASE)
+_OVER_OHMS = ("ol", "o.l", "o.l.", "0l")
 _SCALE = {"": 1.0, "r": 1.0, "R": 1.0, "k": 1e3, "K": 1e3, "M": 1e6}
-_TAKEN = re.compile(r"taken back(?: (beep|chirp|quiet|unsure|ohms|volts))?\Z")
-_LEADS = re.compile(r"(leads good)\s+(.+)\Z")
+_BEFORE_OHMS = tuple(word.word + " " for word in WORDS if word.after == OHMS)
+_BEFORE_READING = tuple(word.word + " " for word in WORDS if word.after == "reading")
 
 
 class Entry(NamedTuple):
@@ -56,21 +108,34 @@ def parse_reading(text: str) -> tuple[str, float | None, str] | None:
     (('taken back', None, 'quiet'), ('leads good', 0.3, ''), None)
     """
     word = " ".join(text.lower().replace("_", " ").split())
-    if word in (BEEP, CHIRP, QUIET, UNSURE) or word in EVENTS:
+    if word in _PLAIN:
         return word, None, ""
-    if word in ("ol", "o.l", "o.l.", "0l"):
-        return OHMS, float("inf"), ""
-    ohms = parse_ohms(text)
+    ohms = inf if word in _OVER_OHMS else parse_ohms(text)
     if ohms is not None:
         return OHMS, ohms, ""
     volts = parse_volts(text)
     if volts is not None:
         return VOLTS, volts, ""
-    if match := _TAKEN.match(word):
-        return TAKEN_BACK, None, match[1] or ""
-    if (match := _LEADS.match(word)) and (ohms := parse_ohms(match[2])) is not None:
-        return LEADS_GOOD, ohms, ""
+    return _two_part(word)
+
+
+def _two_part(word: str) -> tuple[str, float | None, str] | None:
+    for before in _BEFORE_READING:
+        if word.startswith(before) and (which := word.removeprefix(before)) in READINGS:
+            return before.rstrip(), None, which
+    for before in _BEFORE_OHMS:
+        if word.startswith(before) and (ohms := parse_ohms(word.removeprefix(before))) is not None:
+            return before.rstrip(), ohms, ""
     return None
+
+
+def ohms_text(ohms: float) -> str:
+    """A finite value so that `parse_ohms` reads it back, to a millionth of an ohm.
+
+    >>> ohms_text(0.3), ohms_text(12.0), ohms_text(1e-7)
+    ('0.3', '12', '0')
+    """
+    return f"{ohms:.6f}".rstrip("0").rstrip(".")
 
 
 def parse_ohms(text: str) -> float | None:

@@ -1,0 +1,126 @@
+"""What a live session remembers between two answers: the job so far, what stands of it, the plan, what was put off.
+
+Pure: no terminal, clock or file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from connector_check.analysis.knowledge import UNKNOWN
+from connector_check.analysis.obligations import Obligations, Pair, obligations
+from connector_check.analysis.replay import Standing, replay
+from connector_check.board.board import NEAR, Board
+from connector_check.probing.planner import Plan, Touch, plan
+from connector_check.testlog.meter import UNKNOWN_METER, Meter
+from connector_check.testlog.readings import (
+    BEEP,
+    LEADS_BAD,
+    LEADS_GOOD,
+    READINGS,
+    REWORKED,
+    SILENT,
+    TAKEN_BACK,
+    UNSURE,
+    Entry,
+)
+
+
+class Progress:
+    """A session between two answers.
+
+    entries: the job so far; standing: what it amounts to; planned: the touches still needed; passes: how many standing
+    quiets each pair in scope must have; put_off: pairs that were skipped or unsure; asked_again: contradictory pairs
+    asked once more since the last rework; focus: the point whose touches come first; held: where a lead sits; began:
+    how many entries there were when the session was opened; said: what is to be told with the next step.
+    """
+
+    def __init__(
+        self,
+        board: Board,
+        entries: Sequence[Entry],
+        scope: str = NEAR,
+        landings: bool = False,
+        passes: int = 1,
+        meter: Meter = UNKNOWN_METER,
+    ) -> None:
+        self.board, self.scope, self.landings, self.passes, self.meter = board, scope, landings, passes, meter
+        self.entries = list(entries)
+        self.needed: Obligations = obligations(board, scope)
+        self.put_off: set[frozenset[int]] = set()
+        self.put_off_is_back = False
+        self.asked_again: set[frozenset[int]] = set()
+        self.focus: int | None = None
+        self.held: int | None = None
+        self.began = len(self.entries)
+        self.said: list[str] = []
+        self.standing: Standing
+        self.planned: Plan
+        self._replay()
+        self._replan()
+
+    def _replay(self) -> None:
+        self.standing = replay(self.board, self.entries, self.meter, self.scope)
+
+    def _replan(self) -> None:
+        self.planned = plan(self.board, self.standing.knowledge, self.needed, self.landings, self.held)
+
+    def learn(self, entries: Iterable[Entry], asked: Pair | None, again: bool) -> None:
+        """Take in entries that were made of answers. asked: the two points of the step that was answered; again: it
+        asked about a contradiction.
+        """
+        new = list(entries)
+        for entry in new:
+            self.entries.append(entry)
+            if entry.kind in READINGS:
+                self._remember_reading(entry, asked, again)
+            elif entry.kind == REWORKED:
+                self.asked_again.clear()
+                self.put_off.clear()
+                self.put_off_is_back = False
+            elif entry.kind == LEADS_BAD:
+                self.said.append("lead check failed: the quiets since the last good one are stale; mend the leads")
+        if again and asked is not None:
+            self.asked_again.add(frozenset(asked))
+        self._replay()
+        if any(entry.kind in (REWORKED, TAKEN_BACK, LEADS_BAD) for entry in new):
+            self._replan()
+
+    def _remember_reading(self, entry: Entry, asked: Pair | None, again: bool) -> None:
+        pair = frozenset(entry.points)
+        (self.put_off.add if entry.kind == UNSURE else self.put_off.discard)(pair)
+        if not again:
+            self.asked_again.discard(pair)
+        if asked is not None:
+            self.held = asked[0]
+
+    def is_open(self, touch: Touch) -> bool:
+        """Whether a planned touch is still unknown."""
+        return self.standing.knowledge.status(touch.a, touch.b) == UNKNOWN
+
+    def open_touches(self) -> list[Touch]:
+        """The planned touches that are still unknown, in their order."""
+        return [touch for touch in self.planned.touches if self.is_open(touch)]
+
+    def touches_since_proof(self) -> int:
+        """Readings since the leads were last proven in this session, by a good lead check or a beep."""
+        count = 0
+        for entry in reversed(self.entries[self.began :]):
+            if entry.kind in (LEADS_GOOD, BEEP):
+                break
+            count += entry.kind in READINGS
+        return count
+
+    def leads_are_proven(self) -> bool:
+        """Whether this session saw a good lead check, and no bad one as the last thing."""
+        here = self.entries[self.began :]
+        return any(entry.kind == LEADS_GOOD for entry in here) and here[-1].kind != LEADS_BAD
+
+    def has_open_quiets(self) -> bool:
+        """Whether quiets wait for the lead check that closes them."""
+        for entry in reversed(self.entries):
+            if entry.kind == LEADS_GOOD:
+                return False
+            if entry.kind in SILENT:
+                return True
+        return False

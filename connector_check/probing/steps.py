@@ -1,0 +1,155 @@
+"""What the live session asks for next. Pure.
+
+The questions come in a fixed order, and the first that has something to ask is the step: the cautions, the leads,
+contradictions, ohms that a part by design makes necessary, the planned touches, a further pass, the lead check that
+closes the last quiets, the iron.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from connector_check.analysis.meaning import PARTS
+from connector_check.analysis.obligations import Pair
+from connector_check.analysis.result import REWORK
+from connector_check.analysis.verdict import verdict
+from connector_check.probing.planner import Touch, next_touch
+from connector_check.probing.progress import Progress
+from connector_check.testlog.readings import REMARK
+
+CAUTION, LEADS, TOUCH, OHMS_WANTED = "caution", "lead check", "touch", "ohms wanted"
+ASK_AGAIN, IRON, DONE = "ask again", "iron", "done"
+
+LEAD_CHECK_EVERY = 30
+"""Touches between two proofs of the leads: near sqrt(c / h) for a proof worth 2 touches and one lead failure in 500
+touches (both assumed); a beep that joined is a proof too."""
+
+CAUTIONS_SEEN = "cautions seen"
+
+
+@dataclass(frozen=True)
+class Step:
+    """What the session asks for now.
+
+    kind: one of the step names; points: the two points to touch, the first is where a lead stays put; why: in words;
+    left: touches still planned, this one included; again: this pair was skipped or unsure before.
+    """
+
+    kind: str
+    points: Pair | None = None
+    why: str = ""
+    left: int = 0
+    again: bool = False
+
+
+def next_step(progress: Progress) -> Step:
+    """What is asked for now; may make a new plan."""
+    for question in QUESTIONS:
+        step = question(progress)
+        if step is not None:
+            return step
+    return Step(DONE)
+
+
+def _cautions(progress: Progress) -> Step | None:
+    seen = any(entry.kind == REMARK and entry.note == CAUTIONS_SEEN for entry in progress.entries)
+    return None if seen else Step(CAUTION)
+
+
+def _leads(progress: Progress) -> Step | None:
+    if progress.leads_are_proven() and progress.touches_since_proof() < LEAD_CHECK_EVERY:
+        return None
+    return Step(LEADS, why="touch the leads together: must sound; hold them apart: must be silent")
+
+
+def _contradiction(progress: Progress) -> Step | None:
+    for conflict in progress.standing.knowledge.conflicts():
+        for suspect in (conflict.quiet, *conflict.beeps):
+            if frozenset(suspect) not in progress.asked_again:
+                is_quiet = suspect is conflict.quiet
+                said = "was quiet, yet beeps join it" if is_quiet else "beeped, yet a quiet contradicts it"
+                return Step(ASK_AGAIN, suspect, f"contradiction: it {said}; touch again", 1)
+    return None
+
+
+def _ohms(progress: Progress) -> Step | None:
+    for entry in progress.standing.doubtful:
+        if frozenset(entry.points) not in progress.put_off:
+            a, b = entry.points
+            return Step(OHMS_WANTED, (a, b), "a part by design may have sounded: measure ohms", 1)
+    return None
+
+
+def _touch(progress: Progress) -> Step | None:
+    touch = _next_touch(progress)
+    if touch is None:
+        return None
+    again = frozenset((touch.a, touch.b)) in progress.put_off
+    return Step(TOUCH, (touch.a, touch.b), touch.why, len(progress.open_touches()), again)
+
+
+def _next_touch(progress: Progress) -> Touch | None:
+    """The planned touch that comes now: at the point that was jumped to, else the first that was not put off, else the
+    first at all: what was skipped or unsure comes back, once a round.
+    """
+    knowledge = progress.standing.knowledge
+    args = (progress.board, knowledge, progress.needed, progress.landings, progress.held)
+    later = [(min(pair), max(pair)) for pair in progress.put_off]
+    progress.planned, touch = next_touch(progress.planned, *args, later)
+    if progress.focus is not None:
+        for wanted in progress.open_touches():
+            if progress.focus in (wanted.a, wanted.b) and frozenset((wanted.a, wanted.b)) not in progress.put_off:
+                return wanted
+        progress.focus = None
+    if touch is None and progress.put_off:
+        progress.planned, touch = next_touch(progress.planned, *args)
+        if touch is not None and not progress.put_off_is_back:
+            progress.put_off_is_back = True
+            progress.said.append("what was skipped or unsure comes back now")
+    return touch
+
+
+def _further_pass(progress: Progress) -> Step | None:
+    if progress.passes < 2:
+        return None
+    knowledge = progress.standing.knowledge
+    counts: dict[frozenset[int], int] = {}
+    for reading in progress.standing.readings:
+        if reading.meaning == PARTS:
+            key = frozenset(knowledge.find(point) for point in reading.entry.points)
+            counts[key] = counts.get(key, 0) + 1
+    wanted = []
+    for obligation in progress.needed.isolation:
+        a, b = obligation.pairs[0]
+        quiets = counts.get(frozenset((knowledge.find(a), knowledge.find(b))), 0)
+        if knowledge.apart(a, b) and quiets < progress.passes:
+            wanted.append((a, b))
+    if not wanted:
+        return None
+    a, b = next((pair for pair in wanted if progress.held in pair), wanted[0])
+    points = (b, a) if b == progress.held else (a, b)
+    return Step(TOUCH, points, f"pass {progress.passes}: quiet once, touch again", len(wanted))
+
+
+def _last_leads(progress: Progress) -> Step | None:
+    if not progress.has_open_quiets():
+        return None
+    return Step(LEADS, why="the last one: it closes the quiets since the lead check before")
+
+
+def _iron(progress: Progress) -> Step | None:
+    found = verdict(progress.standing, progress.needed, progress.landings)
+    return Step(IRON, why="see the rework list") if found == REWORK else None
+
+
+QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
+    _cautions,
+    _leads,
+    _contradiction,
+    _ohms,
+    _touch,
+    _further_pass,
+    _last_leads,
+    _iron,
+)
