@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 from connector_check.board.board import Board
 from connector_check.board.harm import DAMAGE, HARMLESS, NOTE, SUPPLY_SHORT, grade
-from connector_check.board.notes import BoardNotes, ShellRule, apply, merged, ties_of
-from connector_check.board.notes_file import load_board_notes, notes_text, parse_board_notes
+from connector_check.board.notes import BoardNotes, ShellRule, apply, ties_of
+from connector_check.board.notes_file import load_board_notes, parse_board_notes
+from connector_check.board.notes_text import notes_text
+from connector_check.board.ties import merged
 from connector_check.cli.board_notes import board_notes
 from connector_check.cli.commands import _Group
 from connector_check.errors import InputError

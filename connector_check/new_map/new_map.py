@@ -16,8 +16,9 @@ from connector_check.new_map.records import Names, Pin, Places, in_order, is_she
 from connector_check.new_map.text import NewLayout, NewNet, map_text
 from connector_check.new_map.told import unknown_volts
 from connector_check.pinout.geometry import pad_gaps, pitch
+from connector_check.pinout.names import ID, NAME, SHELL_JOINT
 from connector_check.pinout.pinmap import POWER, SHELL, Joint, PinMap
-from connector_check.pinout.pinmap_file import ID, NAME, SHELL_JOINT, parse_pin_map
+from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.pinout.ranges import expand, names_list
 from connector_check.pinout.roles import guess
 

@@ -7,7 +7,7 @@ import click
 from connector_check.new_map.grid import grid_places
 from connector_check.new_map.records import Sources, counted_names
 from connector_check.pinout.headers import header_size
-from connector_check.pinout.pinmap_file import ID, NAME
+from connector_check.pinout.names import ID, NAME
 
 MOST_PINS = 256
 

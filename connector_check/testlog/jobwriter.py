@@ -17,7 +17,7 @@ from types import TracebackType
 
 from connector_check.errors import InputError
 from connector_check.files.lock import BINARY, is_still, open_locked, refused, sync_folder
-from connector_check.files.text import UTF16_MARKS, neutral, one_line, printable, shortened
+from connector_check.files.text import UTF16_MARKS, neutral, one_line, printable, salvaged, shortened
 from connector_check.testlog.jobfile import COLUMNS, MAX_BYTES, JobText, decode
 from connector_check.testlog.readings import parse_reading
 
@@ -159,7 +159,7 @@ class JobWriter:
         # blanks, and the zeros that a power cut leaves, are not worth keeping
         kept = tail if tail.removeprefix(_UTF8_MARK).strip(b"\0 \t\r") else b""
         text = decode(whole, file) if whole.removeprefix(_UTF8_MARK).strip() else None
-        first = text.text if text else kept.decode("utf-8", "replace").removeprefix("\ufeff")
+        first = text.text if text else salvaged(kept)
         if not _looks_like_a_job(first, text.delimiter if text else ","):
             raise InputError.one(
                 file, 0, "not a job file", "expected lines 'pin_a,pin_b,reading,note'; is this the right file?"
@@ -225,7 +225,7 @@ class JobWriter:
             sync_folder(aside)
         except OSError as error:
             raise refused(aside, f"the torn last line of {self.path.name} cannot be kept here", error) from None
-        shown = shortened(printable(tail.decode("utf-8", "replace").strip()), 60)
+        shown = shortened(printable(salvaged(tail).strip()), 60)
         what = f"the last line was torn ('{shown}'); it does not count and is kept in {aside.name}: {remedy}"
         self.told.append(f"{self.path}:{line}: {what}")
 

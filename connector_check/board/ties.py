@@ -1,0 +1,28 @@
+"""Nets that are one conductor on a board by design, in groups. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+
+
+def merged(ties: Iterable[Collection[str]]) -> tuple[frozenset[str], ...]:
+    """The ties with those that share a net made one.
+
+    >>> [sorted(tie) for tie in merged(["ab", "cd", "bc", "xy"])]
+    [['a', 'b', 'c', 'd'], ['x', 'y']]
+    """
+    found: list[frozenset[str]] = []
+    for tie in map(frozenset, ties):
+        touching = [other for other in found if other & tie]
+        found = [other for other in found if not other & tie]
+        found.append(tie.union(*touching))
+    return tuple(sorted(found, key=sorted))
+
+
+def ties_by_net(ties: Iterable[Collection[str]]) -> dict[str, str]:
+    """The tie of each tied net, called by the first of its nets in the order of the alphabet.
+
+    >>> ties_by_net(["bc", "ab"])
+    {'a': 'a', 'b': 'a', 'c': 'a'}
+    """
+    return {name: min(tie) for tie in merged(ties) for name in sorted(tie)}
