@@ -58,14 +58,14 @@ def _library(name: str) -> Any:
 
 @cache
 def _pins(symbol: str) -> tuple[tuple[str, str], ...]:
-    from connector_check.kicad.library import library_pins
+    from connector_check.kicad.symbols import library_pins
 
     library, _, name = symbol.partition(":")
     return tuple((number, pin_name) for number, pin_name, _ in library_pins(_library(library), name))
 
 
 def _pads(footprint: str) -> list[dict[str, Any]]:
-    from connector_check.kicad.library import footprint_pads
+    from connector_check.kicad.footprints import footprint_pads
 
     library, _, name = footprint.partition(":")
     text = (SHARE / "footprints" / f"{library}.pretty" / f"{name}.kicad_mod").read_text(encoding="utf-8")

@@ -19,7 +19,8 @@ from connector_check.cli.board_notes import board_notes
 from connector_check.cli.commands import _Group
 from connector_check.errors import InputError
 from connector_check.kicad.board_notes import derive
-from connector_check.kicad.board_parts import Part, PartPad, ohms, paths_of_part
+from connector_check.kicad.board_parts import Part, PartPad
+from connector_check.kicad.part_paths import ohms, paths_of_part
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import DesignPath, PinMap
 from connector_check.pinout.pinmap_file import parse_pin_map

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from connector_check.files.sexpr import Node, read_sexpr
-from connector_check.kicad.library import Pad, footprint_pads, library_pins, pads_of, symbol_pins
+from connector_check.kicad.footprints import Pad, footprint_pads, pads_of
+from connector_check.kicad.symbols import library_pins, symbol_pins
 
 LIBRARY = """(kicad_symbol_lib (version 20211014)
   (symbol "JACK" (pin_names (offset 1))

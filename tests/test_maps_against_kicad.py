@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from connector_check.kicad.library import Pad
+from connector_check.kicad.footprints import Pad
 from connector_check.pinout.library import find_pin_map, shipped_folder
 from connector_check.pinout.pinmap import Layout, PinMap
 from tests.kicad_facts import COMPARISONS, FACTS, facts_of, packages_installed, read_comparison

@@ -18,7 +18,7 @@ from connector_check.cli.new_map import new_map
 from connector_check.errors import InputError
 from connector_check.files.sexpr import Node, read_sexpr
 from connector_check.files.yaml_out import quoted
-from connector_check.kicad.library import Pad, footprint_pads
+from connector_check.kicad.footprints import Pad, footprint_pads
 from connector_check.new_map.from_kicad import board_part, footprint_places, symbol_names
 from connector_check.new_map.grid import grid_places, row_places
 from connector_check.new_map.new_map import NewMap, make_map

@@ -11,9 +11,10 @@ from pathlib import PurePath
 
 from connector_check.errors import InputError
 from connector_check.files.text import decode, natural
-from connector_check.kicad.boards import own_frame, pad_net, reference_of
+from connector_check.kicad.boards import footprints_of, own_frame, pad_net, reference_of, short_name
 from connector_check.kicad.files import MAX_KICAD_BYTES, kicad_problem, read_kicad
-from connector_check.kicad.library import library_pins, pads_of
+from connector_check.kicad.footprints import pads_of
+from connector_check.kicad.symbols import library_pins
 from connector_check.new_map.records import Names, Pin, Places, Sources, in_order
 from connector_check.pinout.pinmap import RESERVED, SHELL
 from connector_check.pinout.roles import guess
@@ -71,7 +72,7 @@ def board_part(raw: bytes, file: str, ref: str) -> Sources:
     A part on the bottom is turned over as well, so that its pads are seen from its own component side.
     """
     root = read_kicad(decode(raw, file, MAX_KICAD_BYTES), file, "kicad_pcb", "board")
-    parts = [(reference_of(part), part) for part in root.children if part.name in ("footprint", "module")]
+    parts = [(reference_of(part), part) for part in footprints_of(root)]
     found = [part for name, part in parts if name == ref]
     if len(found) != 1:
         near = sorted({name for name, _ in parts if name[:1] in (ref[:1] or "J", "J")}, key=natural)
@@ -120,8 +121,7 @@ def _board_pins(functions: dict[str, str], net_of: dict[str, str]) -> tuple[Pin,
             pins.append(Pin(number, name, RESERVED, NO_NET))
             continue
         if net not in name_of:
-            short = net.rpartition("/")[2].replace("{slash}", "/")
-            wanted = [function or f"P{number}"] if net.startswith("Net-(") else [short, net.strip("/")]
+            wanted = [function or f"P{number}"] if net.startswith("Net-(") else [short_name(net), net.strip("/")]
             name_of[net] = _free(number, wanted, owner, net)
         pins.append(Pin(number, name_of[net]))
     return tuple(pins)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from connector_check.kicad.library import Pad
+from connector_check.kicad.footprints import Pad
 from connector_check.new_map.records import Names, Places, is_shell
 from connector_check.pinout.headers import header_layout
 

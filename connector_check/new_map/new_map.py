@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from connector_check.errors import InputError, Problem
 from connector_check.files.text import printable
-from connector_check.kicad.library import Pad
+from connector_check.kicad.footprints import Pad
 from connector_check.new_map.records import Names, Pin, Places, in_order, is_shell
 from connector_check.new_map.text import NewLayout, NewNet, map_text
 from connector_check.new_map.told import unknown_volts

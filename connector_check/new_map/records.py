@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from connector_check.files.text import natural
-from connector_check.kicad.library import Pad
+from connector_check.kicad.footprints import Pad
 from connector_check.pinout.headers import COUNTED
 from connector_check.pinout.pinmap import SHELL
 from connector_check.pinout.roles import guess

@@ -10,7 +10,7 @@ from connector_check.errors import InputError, Problem
 from connector_check.files.text import printable
 from connector_check.new_map.records import Names
 from connector_check.pinout.pinmap import POWER, ROLES
-from connector_check.pinout.roles import guess
+from connector_check.pinout.roles import OVERLINED, guess
 
 
 def told(names: Names, roles: dict[str, str], volts: dict[str, float]) -> Names:
@@ -78,8 +78,7 @@ def plain_name(name: str) -> str:
     >>> plain_name("CHASSIS GND"), plain_name("~{RESET}")
     ('CHASSIS_GND', '~RESET')
     """
-    bare = re.sub(r"~\{([^{}]*)\}", r"~\1", name.strip())
-    return re.sub(r"^[#']|[\s,;\"@]+", "_", bare)
+    return re.sub(r"^[#']|[\s,;\"@]+", "_", OVERLINED.sub(r"~\1", name.strip()))
 
 
 def unknown_volts(names: Names, volts: dict[str, float]) -> list[str]:
