@@ -21,10 +21,10 @@ from connector_check.files.yaml_out import quoted
 from connector_check.kicad.footprints import Pad, footprint_pads
 from connector_check.new_map.from_kicad import board_part, footprint_places, symbol_names
 from connector_check.new_map.grid import grid_places, row_places
-from connector_check.new_map.new_map import NewMap, make_map
+from connector_check.new_map.making import NewMap, make_map
+from connector_check.new_map.roles_and_volts import told, told_roles, told_volts
 from connector_check.new_map.sources import gather
 from connector_check.new_map.table import table_names
-from connector_check.new_map.told import told, told_roles, told_volts
 from connector_check.pinout.headers import header_map
 from connector_check.pinout.pinmap import Layout
 from connector_check.pinout.pinmap_file import load_pin_map, parse_pin_map

@@ -12,7 +12,7 @@ from connector_check.board.design import DesignNetwork, DesignOhms
 from connector_check.board.harm import HARMLESS, Grade, grade, kind_of, worst
 from connector_check.board.point_names import PointNames
 from connector_check.board.points import Points
-from connector_check.board.ties import ties_by_net
+from connector_check.board.ties import tie_by_name
 from connector_check.pinout.geometry import ADJACENT_MM, Gap, neighbours, pad_gaps
 from connector_check.pinout.pinmap import GROUND, SHELL, Joint, Layout, Net, PinMap
 
@@ -40,7 +40,7 @@ class Board:
         self.layout = layout
         self.named = dict(named or {})
         self.ties = [frozenset(group) for group in ties]
-        self.tie_of = ties_by_net(self.ties)
+        self.tie_of = tie_by_name(self.ties)
         self.joints: tuple[Joint, ...] = layout.joints
         found = self._points = Points(pin_map, layout)
         self.nets, self.points, self.net_of, self.number = found.nets, found.names, found.net_of, found.number

@@ -1,4 +1,4 @@
-"""Nets that are one conductor on a board by design, in groups. Pure."""
+"""Names that are one conductor, nets by design or joints that touch, in groups. Pure."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ def merged(ties: Iterable[Collection[str]]) -> tuple[frozenset[str], ...]:
     return tuple(sorted(found, key=sorted))
 
 
-def ties_by_net(ties: Iterable[Collection[str]]) -> dict[str, str]:
-    """The tie of each tied net, called by the first of its nets in the order of the alphabet.
+def tie_by_name(ties: Iterable[Collection[str]]) -> dict[str, str]:
+    """The tie of each tied name, called by the first of its names in the order of the alphabet.
 
-    >>> ties_by_net(["bc", "ab"])
+    >>> tie_by_name(["bc", "ab"])
     {'a': 'a', 'b': 'a', 'c': 'a'}
     """
     return {name: min(tie) for tie in merged(ties) for name in sorted(tie)}

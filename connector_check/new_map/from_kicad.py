@@ -32,8 +32,8 @@ def symbol_names(raw: bytes, file: str, name: str) -> Names:
         from difflib import get_close_matches
 
         near = get_close_matches(name, known, n=3) or known[:5]
-        raise InputError.one(file, 0, f"no symbol '{name}' among {len(known)}",
-                             f"name it as FILE:NAME, say {', '.join(near) or 'one that it holds'}")  # fmt: skip
+        remedy = f"name it as FILE:NAME, say {', '.join(near) or 'one that it holds'}"
+        raise InputError.one(file, 0, f"no symbol '{name}' among {len(known)}", remedy)
     try:
         found = library_pins(library, name)
     except ValueError as error:
@@ -44,8 +44,8 @@ def symbol_names(raw: bytes, file: str, name: str) -> Names:
         if kind == "no_connect":
             pin = replace(pin, role=RESERVED, rule="a no-connect pin of the symbol")
         if number in pins and pins[number] != pin:
-            raise InputError.one(file, 0, f"symbol '{name}' has pin {number} as {pins[number].name} and as {pin.name}",
-                                 "give the names in a table with --table")  # fmt: skip
+            what = f"symbol '{name}' has pin {number} as {pins[number].name} and as {pin.name}"
+            raise InputError.one(file, 0, what, "give the names in a table with --table")
         pins[number] = pin
     if not pins:
         raise InputError.one(file, 0, f"symbol '{name}' has no pins", "choose the connector's own symbol")
