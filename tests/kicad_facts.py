@@ -23,7 +23,8 @@ FACTS = DATA / "kicad_facts"
 SHARE = Path("/usr/share/kicad")
 VERSIONS = {"kicad-symbols": "6.0.10", "kicad-footprints": "6.0.11"}
 ORIGIN = (
-    "Pin numbers and names of the symbols, and copper pads of the footprints, as read from KiCad's libraries in Debian's "
+    "Pin numbers and names of the symbols, and copper pads of the footprints, as read from KiCad's libraries in "
+    "Debian's "
     + " and ".join(f"{package} {version}" for package, version in VERSIONS.items())
     + " (kicad.org). Lengths in mm, x right, y down. Written by tests/kicad_facts.py; do not edit."
 )
@@ -34,7 +35,7 @@ def packages_installed() -> bool:
     """Whether both libraries are here in the very versions that the facts were taken from."""
     for package, version in VERSIONS.items():
         try:
-            found = subprocess.run(["dpkg-query", "-W", "-f", "${Version}", package], capture_output=True, text=True)  # fmt: skip
+            found = subprocess.run(["dpkg-query", "-W", "-f", "${Version}", package], capture_output=True, text=True)
         except OSError:
             return False
         if found.stdout.partition("-")[0] != version:
