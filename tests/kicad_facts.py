@@ -23,7 +23,8 @@ FACTS = DATA / "kicad_facts"
 SHARE = Path("/usr/share/kicad")
 VERSIONS = {"kicad-symbols": "6.0.10", "kicad-footprints": "6.0.11"}
 ORIGIN = (
-    "Pin numbers and names of the symbols, and copper pads of the footprints, as read from KiCad's libraries in Debian's "
+    "Pin numbers and names of the symbols, and copper pads of the footprints, as read from KiCad's libraries in "
+    "Debian's "
     + " and ".join(f"{package} {version}" for package, version in VERSIONS.items())
     + " (kicad.org). Lengths in mm, x right, y down. Written by tests/kicad_facts.py; do not edit."
 )
@@ -34,7 +35,7 @@ def packages_installed() -> bool:
     """Whether both libraries are here in the very versions that the facts were taken from."""
     for package, version in VERSIONS.items():
         try:
-            found = subprocess.run(["dpkg-query", "-W", "-f", "${Version}", package], capture_output=True, text=True)  # fmt: skip
+            found = subprocess.run(["dpkg-query", "-W", "-f", "${Version}", package], capture_output=True, text=True)
         except OSError:
             return False
         if found.stdout.partition("-")[0] != version:
@@ -58,14 +59,14 @@ def _library(name: str) -> Any:
 
 @cache
 def _pins(symbol: str) -> tuple[tuple[str, str], ...]:
-    from connector_check.kicad.library import library_pins
+    from connector_check.kicad.symbols import library_pins
 
     library, _, name = symbol.partition(":")
     return tuple((number, pin_name) for number, pin_name, _ in library_pins(_library(library), name))
 
 
 def _pads(footprint: str) -> list[dict[str, Any]]:
-    from connector_check.kicad.library import footprint_pads
+    from connector_check.kicad.footprints import footprint_pads
 
     library, _, name = footprint.partition(":")
     text = (SHARE / "footprints" / f"{library}.pretty" / f"{name}.kicad_mod").read_text(encoding="utf-8")

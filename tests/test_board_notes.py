@@ -11,13 +11,16 @@ from hypothesis import strategies as st
 
 from connector_check.board.board import Board
 from connector_check.board.harm import DAMAGE, HARMLESS, NOTE, SUPPLY_SHORT, grade
-from connector_check.board.notes import BoardNotes, ShellRule, apply, merged, ties_of
-from connector_check.board.notes_file import load_board_notes, notes_text, parse_board_notes
+from connector_check.board.notes import BoardNotes, ShellRule, apply, ties_of
+from connector_check.board.notes_file import load_board_notes, parse_board_notes
+from connector_check.board.notes_text import notes_text
+from connector_check.board.ties import merged
 from connector_check.cli.board_notes import board_notes
 from connector_check.cli.commands import Commands
 from connector_check.errors import InputError
 from connector_check.kicad.board_notes import derive
-from connector_check.kicad.board_parts import Part, PartPad, ohms, paths_of_part
+from connector_check.kicad.board_parts import Part, PartPad
+from connector_check.kicad.part_paths import ohms, paths_of_part
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import DesignPath, PinMap
 from connector_check.pinout.pinmap_file import parse_pin_map
@@ -123,17 +126,28 @@ withstands: {D+: -2}
         parse_board_notes(raw, "n.yaml", scale())
     told = {(problem.line, problem.what) for problem in caught.value.problems}
     expected = {
-        (1, "unknown format"), (3, "unknown key 'colour'"), (4, "two different nets"), (4, "unknown net 'LOST'"),
-        (5, "unknown net 'GNDX'"), (5, "from 5 to 1 ohm"), (6, "unknown contact '99'"), (7, "shell is listed"),
-        (7, "'3' twice"), (8, "ground: maybe"), (9, "'volts' on GND"), (9, "not a number"), (10, "unknown net 'NOWHERE'"),
-        (10, "'7' is already a name"), (11, "not a number from 0"),
-    }  # fmt: skip
+        (1, "unknown format"),
+        (3, "unknown key 'colour'"),
+        (4, "two different nets"),
+        (4, "unknown net 'LOST'"),
+        (5, "unknown net 'GNDX'"),
+        (5, "from 5 to 1 ohm"),
+        (6, "unknown contact '99'"),
+        (7, "shell is listed"),
+        (7, "'3' twice"),
+        (8, "ground: maybe"),
+        (9, "'volts' on GND"),
+        (9, "not a number"),
+        (10, "unknown net 'NOWHERE'"),
+        (10, "'7' is already a name"),
+        (11, "not a number from 0"),
+    }
     for line, words in expected:
         assert any(at == line and words in what for at, what in told), (line, words, sorted(told))
 
 
 @pytest.mark.parametrize(
-    "raw, words",
+    ("raw", "words"),
     [
         (b"ties: [[+5V, GND]]", "a tie of supply +5V and ground"),
         (b"ties: [[+5V, D+], [D+, GND]]", "a tie of supply +5V and ground"),
@@ -224,7 +238,7 @@ def test_a_signal_tied_to_a_supply_counts_as_that_supply():
     assert (applied.net_named["NC"].role, applied.net_named["NC"].volts) == ("power", 5.0)
 
 
-@pytest.mark.parametrize("rule, harm", [("may", HARMLESS), ("tied", HARMLESS), ("apart", NOTE)])
+@pytest.mark.parametrize(("rule", "harm"), [("may", HARMLESS), ("tied", HARMLESS), ("apart", NOTE)])
 def test_the_shell_rule_decides_what_shell_to_ground_means(rule, harm):
     nets = apply(scale(), notes_of(f"shell: {{ground: {rule}}}".encode())).net_named
     assert grade(nets["SHELL"], nets["GND"]).harm == harm
@@ -328,7 +342,7 @@ def test_an_old_board_file_is_read():
 
 
 @pytest.mark.parametrize(
-    "reference, map_id, words",
+    ("reference", "map_id", "words"),
     [
         ("J9", "usb-a-2", "no footprint 'J9' on this board: it has J1, J2"),
         ("R1", "usb-a-2", "do not fit usb-a-2: 2 of its 4 contacts"),
@@ -346,7 +360,7 @@ def test_what_is_no_board_is_refused_with_its_line(text):
         derive(text, "J1", scale(), "b")
 
 
-@pytest.mark.parametrize("reference, map_id", [("J1", "usb-micro-b"), ("J2", "vga-de15"), ("J3", "de9-can")])
+@pytest.mark.parametrize(("reference", "map_id"), [("J1", "usb-micro-b"), ("J2", "vga-de15"), ("J3", "de9-can")])
 def test_derived_notes_apply_to_their_map(reference, map_id):
     pin_map = find_pin_map(map_id)
     notes, _ = derived(reference, map_id)
@@ -370,7 +384,7 @@ def test_a_value_that_is_no_resistance_is_not_read(value):
 
 
 @pytest.mark.parametrize(
-    "value, expected", [("1Meg", 1e6), ("10m", 0.01), ("0R05", 0.05), ("2M2", 2.2e6), (".5R", 0.5)]
+    ("value", "expected"), [("1Meg", 1e6), ("10m", 0.01), ("0R05", 0.05), ("2M2", 2.2e6), (".5R", 0.5)]
 )
 def test_values_in_other_spellings_are_read(value, expected):
     assert ohms(value) == expected
@@ -382,7 +396,7 @@ def test_the_letter_stands_where_the_decimal_point_is(whole, tenth, letter):
 
 
 @pytest.mark.parametrize(
-    "given_part, pairs",
+    ("given_part", "pairs"),
     [
         (part("L1", "common mode choke", "D+", "D-", "X_D-", "X_D+"), {("D+", "X_D+"), ("D-", "X_D-")}),
         (part("L1", "common mode choke", "D+", "X_D+", "D-", "X_D-"), {("D+", "X_D+"), ("D-", "X_D-")}),
@@ -430,7 +444,7 @@ def test_the_command_never_overwrites(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "args, words",
+    ("args", "words"),
     [
         (["none.kicad_pcb", "J1", "--map", "usb-a-2"], "cannot be read"),
         ([str(LOGGER), "J1", "--map", "nothing-such"], "no pin map of that id"),

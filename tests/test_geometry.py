@@ -34,8 +34,12 @@ def outline(joint, steps=240):
         ]
     r = min(w, h)
     turns = [2 * pi * i / steps for i in range(steps)]
-    ends = [(joint.x + (w - r) * sx + r * cos(t), joint.y + (h - r) * sy + r * sin(t))
-            for t in turns for sx in (-1, 1) for sy in (-1, 1)]  # fmt: skip
+    ends = [
+        (joint.x + (w - r) * sx + r * cos(t), joint.y + (h - r) * sy + r * sin(t))
+        for t in turns
+        for sx in (-1, 1)
+        for sy in (-1, 1)
+    ]
     ts = [2 * i / steps - 1 for i in range(steps + 1)]
     sides = [(joint.x + t * (w - r), joint.y + s * h) for t in ts for s in (-1, 1)]
     return ends + sides + [(joint.x + s * w, joint.y + t * (h - r)) for t in ts for s in (-1, 1)]

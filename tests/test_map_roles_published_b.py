@@ -1,6 +1,7 @@
 """Pin maps held against a second published table, contact by contact: name and role.
 
-Each table is written out as its publisher prints it, `contact name` after `contact name`, and names its source; "from memory"
+Each table is written out as its publisher prints it, `contact name` after `contact name`, and names its source
+"from memory"
 says that nothing was read. Names are brought together by the rules in `RULES` and, per table, in `same`; roles follow
 from the published name alone (`role_of`). A contact where map and table differ is listed in `differs` with its reason.
 """
@@ -80,7 +81,12 @@ MINI_DISPLAYPORT = """
 DP_NAMES = {"Hot Plug Detect": "HPD", "AUX_CH (p)": "AUX+", "AUX_CH (n)": "AUX-"}
 
 TABLES = [
-    Published("mini-displayport", "Wikipedia, Mini DisplayPort, copy at kiwix.lema.org (2024-02), source side", MINI_DISPLAYPORT, DP_NAMES),
+    Published(
+        "mini-displayport",
+        "Wikipedia, Mini DisplayPort, copy at kiwix.lema.org (2024-02), source side",
+        MINI_DISPLAYPORT,
+        DP_NAMES,
+    ),
     Published(
         "mini-displayport",
         "the same article: at a sink lane 3 is on 3 (n) and 5 (p), lane 0 on 10 (n) and 12 (p)",
@@ -90,14 +96,23 @@ TABLES = [
     ),
     Published(
         "hdmi-c",
-        "discountlowvoltage.blogspot.com, HDMI Mini vs HDMI Micro (2010), applied to the type A table of byminsk.com/hdmi.htm",
+        "discountlowvoltage.blogspot.com, HDMI Mini vs HDMI Micro (2010), applied to the type A table of "
+        "byminsk.com/hdmi.htm",
         """
 1 TMDS Data2 Shield; 2 TMDS Data2+; 3 TMDS Data2-; 4 TMDS Data1 Shield; 5 TMDS Data1+; 6 TMDS Data1-;
 7 TMDS Data0 Shield; 8 TMDS Data0+; 9 TMDS Data0-; 10 TMDS Clock Shield; 11 TMDS Clock+; 12 TMDS Clock-;
 13 DDC/CEC Ground; 14 CEC; 15 SCL; 16 SDA; 17 Reserved; 18 +5V Power; 19 Hot plug Detect
 """,
-        {"TMDS Data2 Shield": "GND", "TMDS Data1 Shield": "GND", "TMDS Data0 Shield": "GND", "TMDS Clock Shield": "GND",
-         "DDC/CEC Ground": "GND", "Reserved": "RESERVED", "+5V Power": "+5V", "Hot plug Detect": "HPD"},
+        {
+            "TMDS Data2 Shield": "GND",
+            "TMDS Data1 Shield": "GND",
+            "TMDS Data0 Shield": "GND",
+            "TMDS Clock Shield": "GND",
+            "DDC/CEC Ground": "GND",
+            "Reserved": "RESERVED",
+            "+5V Power": "+5V",
+            "Hot plug Detect": "HPD",
+        },
         variant="hdmi-1.3",
     ),
     Published(
@@ -109,9 +124,19 @@ TABLES = [
 17 TMDS Data0-; 18 TMDS Data0+; 19 TMDS Data 0/5 Shield; 20 TMDS Data5-; 21 TMDS Data5+; 22 TMDS Clock Shield;
 23 TMDS Clock+; 24 TMDS Clock-; C1 R; C2 G; C3 B; C4 HSYNC; C5 AGND
 """,
-        {"TMDS Data 2/4 Shield": "GND", "TMDS Data 1/3 Shield": "GND", "TMDS Data 0/5 Shield": "GND", "TMDS Clock Shield": "GND",
-         "Ground": "GND", "R": "RED", "G": "GREEN", "B": "BLUE"},
-        differs={"14": "an input board that takes no +5 V; the DVI 1.0 table and the projector manual 148379 p.7 print +5 V"},
+        {
+            "TMDS Data 2/4 Shield": "GND",
+            "TMDS Data 1/3 Shield": "GND",
+            "TMDS Data 0/5 Shield": "GND",
+            "TMDS Clock Shield": "GND",
+            "Ground": "GND",
+            "R": "RED",
+            "G": "GREEN",
+            "B": "BLUE",
+        },
+        differs={
+            "14": "an input board that takes no +5 V; the DVI 1.0 table and the projector manual 148379 p.7 print +5 V"
+        },
     ),
     Published(
         "dvi-i",
@@ -166,9 +191,23 @@ TABLES = [
 11 Not Assigned; 12 (S)DCD; 13 (S)CTS; 14 (S)TD; 15 TC; 16 (S)RD; 17 RC; 18 LL; 19 (S)RTS; 20 DTR; 21 SQ; 22 RI;
 23 DRS; 24 XTC; 25 TM
 """,
-        {"FG": "SHIELD", "TD": "TXD", "RD": "RXD", "SG": "GND", "Positive DC Test Voltage": "TEST+", "Negative DC Test Voltage": "TEST-",
-         "Not Assigned": "NC11", "(S)DCD": "SDCD", "(S)CTS": "SCTS", "(S)TD": "STXD", "TC": "TXC", "(S)RD": "SRXD", "RC": "RXC",
-         "(S)RTS": "SRTS", "DRS": "DSRD"},
+        {
+            "FG": "SHIELD",
+            "TD": "TXD",
+            "RD": "RXD",
+            "SG": "GND",
+            "Positive DC Test Voltage": "TEST+",
+            "Negative DC Test Voltage": "TEST-",
+            "Not Assigned": "NC11",
+            "(S)DCD": "SDCD",
+            "(S)CTS": "SCTS",
+            "(S)TD": "STXD",
+            "TC": "TXC",
+            "(S)RD": "SRXD",
+            "RC": "RXC",
+            "(S)RTS": "SRTS",
+            "DRS": "DSRD",
+        },
         variant="signal-quality",
     ),
     Published(
@@ -193,7 +232,14 @@ TABLES = [
 1 -STROBE; 2 D0; 3 D1; 4 D2; 5 D3; 6 D4; 7 D5; 8 D6; 9 D7; 10 -ACK; 11 BUSY; 12 PE; 13 SELECT; 14 AUTO FEED;
 15 -ERROR; 16 -INIT; 17 -SLCT IN; 18,19,20,21,22,23,24,25 GND
 """,
-        {"-STROBE": "nSTROBE", "-ACK": "nACK", "AUTO FEED": "nAUTOFD", "-ERROR": "nFAULT", "-INIT": "nINIT", "-SLCT IN": "nSELECTIN"},
+        {
+            "-STROBE": "nSTROBE",
+            "-ACK": "nACK",
+            "AUTO FEED": "nAUTOFD",
+            "-ERROR": "nFAULT",
+            "-INIT": "nINIT",
+            "-SLCT IN": "nSELECTIN",
+        },
     ),
     Published(
         "sata-15",
@@ -202,7 +248,12 @@ TABLES = [
 P1,P2,P3 3.3 V power; P4,P5,P6,P10,P12 Ground; P7,P8,P9 5 V power; P11 Reserved; P13,P14,P15 12 V power
 """,
         {"3.3 V power": "V33", "5 V power": "V5", "12 V power": "V12", "Ground": "GND"},
-        differs={"P11": "reserved in the first revisions; staggered spin-up and activity since (wiki.niidae.com, SATA power table)"},
+        differs={
+            "P11": (
+                "reserved in the first revisions; staggered spin-up and activity since (wiki.niidae.com, SATA "
+                "power table)"
+            )
+        },
     ),
     Published(
         "sata-22",
@@ -231,11 +282,23 @@ B12 RSVD; A13 REFCLK+; A14 REFCLK-; B14 HSOp(0); B15 HSOn(0); A16 HSIp(0); A17 H
 B19 HSOp(1); B20 HSOn(1); A21 HSIp(1); A22 HSIn(1); B23 HSOp(2); B24 HSOn(2); A25 HSIp(2); A26 HSIn(2);
 B27 HSOp(3); B28 HSOn(0); A29 HSIp(3); A30 HSIn(3); A19,B30,A32 RSVD
 """,
-        {"+12v": "+12V", "+3.3v": "+3.3V", "PRSNT#1": "PRSNT1#", "PRSNT#2": "PRSNT2#", "JTAG4 TDO": "TDO", "JTAG5 TMS": "TMS",
-         "JTAG1 TRST#": "TRST#", "PWRGD": "PERST#", "RSVD": "RSVD_*"},
+        {
+            "+12v": "+12V",
+            "+3.3v": "+3.3V",
+            "PRSNT#1": "PRSNT1#",
+            "PRSNT#2": "PRSNT2#",
+            "JTAG4 TDO": "TDO",
+            "JTAG5 TMS": "TMS",
+            "JTAG1 TRST#": "TRST#",
+            "PWRGD": "PERST#",
+            "RSVD": "RSVD_*",
+        },
         differs={
             "B3": "+12 V in the CEM table and at knightli.com; the variant b3-reserved keeps the older reading",
-            "B12": "clock request at knightli.com and in later CEM revisions; the variant b12-reserved keeps the older reading",
+            "B12": (
+                "clock request at knightli.com and in later CEM revisions; the variant b12-reserved keeps the "
+                "older reading"
+            ),
             "B28": "lane 3 minus; the table repeats the lane 0 name beside HSOp(3) on B27, a slip",
         },
         partial=True,
@@ -265,15 +328,38 @@ B66 HSOp(12); A50 RSVD; A51,B52,B53,A54,A55,B56,B57,A58,A59,B60,B61,A62,A63,B64,
 67 RESERVED/PERn1; 68 UIM_POWER_SNK/CLKREQ1#; 70 UIM_POWER_SRC/GPIO_1/PEWAKE1#; 71 RESERVED/REFCLKp1;
 73 RESERVED/REFCLKn1
 """,
-        {"LED_1#": "LED1#", "LED_2#": "LED2#", "PCM_CLK/I2S SCK": "PCM_CLK", "SDIO CLK/SYSCLK": "SDIO_CLK", "PCM_SYNC/I2S WS": "PCM_SYNC",
-         "SDIO CMD": "SDIO_CMD", "PCM_IN/I2S SD_IN": "PCM_IN", "SDIO DATA0": "SDIO_DATA0", "PCM_OUT/I2S SD_OUT": "PCM_OUT",
-         "SDIO DATA1": "SDIO_DATA1", "SDIO DATA2": "SDIO_DATA2", "SDIO DATA3": "SDIO_DATA3", "UART WAKE#": "UART_WAKE#",
-         "SDIO WAKE#": "SDIO_WAKE#", "UART RXD": "UART_RXD", "SDIO RESET#/TX_BLANKING": "SDIO_RESET#", "UART TXD": "UART_TXD",
-         "UART CTS": "UART_CTS", "UART RTS": "UART_RTS", "SUSCLK(32kHz)": "SUSCLK", "UIM_SWP/PERST1#": "PERST1#", "RESERVED": "NC64",
-         "UIM_POWER_SNK/CLKREQ1#": "CLKREQ1#", "UIM_POWER_SRC/GPIO_1/PEWAKE1#": "PEWAKE1#",
-         **{f"VENDOR DEFINED {n}": f"VENDOR{n}" for n in (38, 40, 42)}},
+        {
+            "LED_1#": "LED1#",
+            "LED_2#": "LED2#",
+            "PCM_CLK/I2S SCK": "PCM_CLK",
+            "SDIO CLK/SYSCLK": "SDIO_CLK",
+            "PCM_SYNC/I2S WS": "PCM_SYNC",
+            "SDIO CMD": "SDIO_CMD",
+            "PCM_IN/I2S SD_IN": "PCM_IN",
+            "SDIO DATA0": "SDIO_DATA0",
+            "PCM_OUT/I2S SD_OUT": "PCM_OUT",
+            "SDIO DATA1": "SDIO_DATA1",
+            "SDIO DATA2": "SDIO_DATA2",
+            "SDIO DATA3": "SDIO_DATA3",
+            "UART WAKE#": "UART_WAKE#",
+            "SDIO WAKE#": "SDIO_WAKE#",
+            "UART RXD": "UART_RXD",
+            "SDIO RESET#/TX_BLANKING": "SDIO_RESET#",
+            "UART TXD": "UART_TXD",
+            "UART CTS": "UART_CTS",
+            "UART RTS": "UART_RTS",
+            "SUSCLK(32kHz)": "SUSCLK",
+            "UIM_SWP/PERST1#": "PERST1#",
+            "RESERVED": "NC64",
+            "UIM_POWER_SNK/CLKREQ1#": "CLKREQ1#",
+            "UIM_POWER_SRC/GPIO_1/PEWAKE1#": "PEWAKE1#",
+            **{f"VENDOR DEFINED {n}": f"VENDOR{n}" for n in (38, 40, 42)},
+        },
         differs={
-            **{contact: "reserved or second lane; data here, the variant one-lane reserves it" for contact in ("59", "61", "65", "67", "71", "73")},
+            **dict.fromkeys(
+                ("59", "61", "65", "67", "71", "73"),
+                "reserved or second lane; data here, the variant one-lane reserves it",
+            ),
             "68": "SIM supply of a near-field module or clock request of lane 1: the signal is taken",
             "70": "SIM supply of a near-field module or wake of lane 1: the signal is taken",
         },
@@ -287,10 +373,26 @@ B66 HSOp(12); A50 RSVD; A51,B52,B53,A54,A55,B56,B57,A58,A59,B60,B61,A62,A63,B64,
 15 red in; 16 blanking in; 17 GND composite video out; 18 GND composite video in; 19 composite video out;
 20 composite video in
 """,
-        {"audio out ch2 (right)": "AUDIO_OUT_R", "audio in ch2 (right)": "AUDIO_IN_R", "audio out ch1 (mono/left)": "AUDIO_OUT_L",
-         "GND audio": "AGND", "GND blue": "GND", "audio in ch1 (mono/left)": "AUDIO_IN_L", "blue in": "BLUE", "function select in": "SWITCHING",
-         "GND green": "GND", "green in": "GREEN", "GND red": "GND", "GND blanking": "DGND", "red in": "RED", "blanking in": "BLANKING",
-         "GND composite video out": "GND", "GND composite video in": "GND", "composite video out": "VIDEO_OUT", "composite video in": "VIDEO_IN"},
+        {
+            "audio out ch2 (right)": "AUDIO_OUT_R",
+            "audio in ch2 (right)": "AUDIO_IN_R",
+            "audio out ch1 (mono/left)": "AUDIO_OUT_L",
+            "GND audio": "AGND",
+            "GND blue": "GND",
+            "audio in ch1 (mono/left)": "AUDIO_IN_L",
+            "blue in": "BLUE",
+            "function select in": "SWITCHING",
+            "GND green": "GND",
+            "green in": "GREEN",
+            "GND red": "GND",
+            "GND blanking": "DGND",
+            "red in": "RED",
+            "blanking in": "BLANKING",
+            "GND composite video out": "GND",
+            "GND composite video in": "GND",
+            "composite video out": "VIDEO_OUT",
+            "composite video in": "VIDEO_IN",
+        },
         partial=True,
     ),
     Published(
@@ -340,11 +442,12 @@ B66 HSOp(12); A50 RSVD; A51,B52,B53,A54,A55,B56,B57,A58,A59,B60,B61,A62,A63,B64,
     ),
     Published(
         "eps12v-8",
-        "Intel ATX 3.0 design guide 336521, table 5-8, each half: row of 1, 2 ground, row of 3, 4 +12 V; the two halves side by side from memory",
+        "Intel ATX 3.0 design guide 336521, table 5-8, each half: row of 1, 2 ground, row of 3, 4 +12 V; the two "
+        "halves side by side from memory",
         "1,2,3,4 COM; 5,6,7,8 12V2",
         {"COM": "GND", "12V2": "+12V"},
     ),
-]  # fmt: skip
+]
 
 
 def variant_of(table: Published) -> PinMap:
@@ -399,9 +502,19 @@ def test_every_name_a_table_translates_is_printed_in_it() -> None:
 
 @pytest.mark.parametrize(
     ("printed", "role"),
-    [("TMDS Clock Shield", "ground"), ("COM", "ground"), ("+5V Power", "power"), ("-12V", "power"), ("DP_PWR", "power"),
-     ("Not Assigned", "reserved"), ("Positive DC Test Voltage", "reserved"), ("PWR_OK", "data"), ("CAN_V+", "power"), ("SG", "ground")],
-)  # fmt: skip
+    [
+        ("TMDS Clock Shield", "ground"),
+        ("COM", "ground"),
+        ("+5V Power", "power"),
+        ("-12V", "power"),
+        ("DP_PWR", "power"),
+        ("Not Assigned", "reserved"),
+        ("Positive DC Test Voltage", "reserved"),
+        ("PWR_OK", "data"),
+        ("CAN_V+", "power"),
+        ("SG", "ground"),
+    ],
+)
 def test_the_role_of_a_published_name(printed: str, role: str) -> None:
     assert role_of(printed) == role
 

@@ -1,4 +1,6 @@
-"""Card, audio, drive, debug and vehicle connectors held against a second published table: role, net and volts of each contact.
+"""Card, audio, drive, debug and vehicle connectors held against a second published table, contact by contact.
+
+Role, net and volts of each.
 
 A table is written as its publisher prints it: `contacts printed name`, followed by `= net` where the map uses another
 spelling. The role follows from the printed name alone (`role_of`); volts are compared where they are printed. A contact
@@ -89,16 +91,22 @@ def differences(table: Table) -> dict[str, str]:
 
 
 CF_MEMORY = """
-1,50 GND; 13,38 VCC; 2 D03; 3 D04; 4 D05; 5 D06; 6 D07; 7 !CE1 = -CE1; 8 A10; 9 !OE = -OE; 10 A09; 11 A08; 12 A07; 14 A06; 15 A05;
-16 A04; 17 A03; 18 A02; 19 A01; 20 A00; 21 D00; 22 D01; 23 D02; 24 WP; 25 !CD2 = -CD2; 26 !CD1 = -CD1; 27 D11; 28 D12; 29 D13;
+1,50 GND; 13,38 VCC; 2 D03; 3 D04; 4 D05; 5 D06; 6 D07; 7 !CE1 = -CE1; 8 A10; 9 !OE = -OE; 10 A09; 11 A08; 12 A07
+14 A06; 15 A05;
+16 A04; 17 A03; 18 A02; 19 A01; 20 A00; 21 D00; 22 D01; 23 D02; 24 WP; 25 !CD2 = -CD2; 26 !CD1 = -CD1; 27 D11; 28 D12
+29 D13;
 30 D14; 31 D15; 32 !CE2 = -CE2; 33 !VS1 = -VS1; 34 !IORD = -IORD; 35 !IOWR = -IOWR; 36 !WE = -WE; 37 RDY/BSY = RDY/-BSY;
-39 !CSEL = -CSEL; 40 !VS2 = -VS2; 41 RESET; 42 !WAIT = -WAIT; 43 !INPACK = -INPACK; 44 !REG = -REG; 45 BVD2; 46 BVD1; 47 D08;
+39 !CSEL = -CSEL; 40 !VS2 = -VS2; 41 RESET; 42 !WAIT = -WAIT; 43 !INPACK = -INPACK; 44 !REG = -REG; 45 BVD2; 46 BVD1
+47 D08;
 48 D09; 49 D10
 """
 ATA = """
-2,19,22,24,26,30,40 GROUND = GND; 1 -RESET = RESET-; 3 DD7; 4 DD8; 5 DD6; 6 DD9; 7 DD5; 8 DD10; 9 DD4; 10 DD11; 11 DD3; 12 DD12;
-13 DD2; 14 DD13; 15 DD1; 16 DD14; 17 DD0; 18 DD15; 20 (key); 21 DMARQ; 23 -DIOW:STOP = DIOW-; 25 DIOR:-HDMARDY:HSTROBE = DIOR-;
-27 IORDY:-DDMARDY:DSTROBE = IORDY; 28 CSEL; 29 -DMACK = DMACK-; 31 INTRQ; 32 (reserved); 33 DA1; 34 -PDIAG:-CBLID = PDIAG-;
+2,19,22,24,26,30,40 GROUND = GND; 1 -RESET = RESET-; 3 DD7; 4 DD8; 5 DD6; 6 DD9; 7 DD5; 8 DD10; 9 DD4; 10 DD11; 11 DD3
+12 DD12;
+13 DD2; 14 DD13; 15 DD1; 16 DD14; 17 DD0; 18 DD15; 20 (key); 21 DMARQ; 23 -DIOW:STOP = DIOW-
+25 DIOR:-HDMARDY:HSTROBE = DIOR-;
+27 IORDY:-DDMARDY:DSTROBE = IORDY; 28 CSEL; 29 -DMACK = DMACK-; 31 INTRQ; 32 (reserved); 33 DA1
+34 -PDIAG:-CBLID = PDIAG-;
 35 DA0; 36 DA2; 37 -CS0 = CS0-; 38 -CS1 = CS1-; 39 -DASP = DASP-
 """
 MAKER = "".join(f"; {n} Manufacturer Discretionary = MAKER{n}" for n in (1, 3, 8, 9, 11, 12, 13))
@@ -131,7 +139,8 @@ TABLES = [
         "compactflash-50",
         "howell1964.freeserve.co.uk, Compact Flash Card Pinout, True IDE column where it differs",
         """
-7 !CS0 = -CS0; 24 !IOCS16 = -IOCS16; 32 !CS1 = -CS1; 37 INTRQ; 41 !RESET = -RESET; 42 IORDY; 43 NC; 45 !DASP = -DASP; 46 !PDIAG = -PDIAG
+7 !CS0 = -CS0; 24 !IOCS16 = -IOCS16; 32 !CS1 = -CS1; 37 INTRQ; 41 !RESET = -RESET; 42 IORDY; 43 NC; 45 !DASP = -DASP
+46 !PDIAG = -PDIAG
 """,
         "true-ide",
         partial=True,
@@ -155,9 +164,7 @@ TABLES = [
         "mini-din-4-svideo",
         "zavalatips.gearlytools.com, S-Video pinout diagram",
         "1 Luminance (Y) = Y; 2 Chrominance (C) = C; 3,4 Ground = GND",
-        differs={
-            contact: "this page alone turns the connector round; four others agree with the map" for contact in "1234"
-        },
+        differs=dict.fromkeys("1234", "this page alone turns the connector round; four others agree with the map"),
     ),
     Table(
         "mini-din-6-ps2",
@@ -169,7 +176,8 @@ TABLES = [
         "din-5-midi-out",
         "pinoutsearch.com, DIN-5 MIDI",
         """
-1 Not connected; 2 Shield / Ground = SHIELD; 3 Not connected; 4 Current source (+) = SOURCE; 5 Current sink (data) = SINK
+1 Not connected; 2 Shield / Ground = SHIELD; 3 Not connected; 4 Current source (+) = SOURCE
+5 Current sink (data) = SINK
 """,
     ),
     Table(
@@ -189,7 +197,8 @@ TABLES = [
     Table(
         "din-5-midi-in",
         "pinoutguide.com, MIDI IN",
-        "1 Not connected; 2 connected to shield = SHIELD; 3 Not connected; 4 Current Source = IN+; 5 Current Sink = IN-",
+        "1 Not connected; 2 connected to shield = SHIELD; 3 Not connected; 4 Current Source = IN+; 5 Current "
+        "Sink = IN-",
     ),
     Table(
         "xlr-3",
@@ -236,8 +245,10 @@ TABLES = [
         "floppy-34",
         "cadxservices.com, Floppy Drive and Interface",
         """
-1..33/2 Ground = GND; 2 Density = DENSITY; 4,6 N/C; 8 Index = INDEX; 10 Motor Enable Drive 0 = MOTEA; 12 Drive Select 1 = DRVSB;
-14 Drive Select 0 = DRVSA; 16 Motor Enable Drive 1 = MOTEB; 18 Direction Select = DIR; 20 Head Step = STEP; 22 Write Data = WDATA;
+1..33/2 Ground = GND; 2 Density = DENSITY; 4,6 N/C; 8 Index = INDEX; 10 Motor Enable Drive 0 = MOTEA
+12 Drive Select 1 = DRVSB;
+14 Drive Select 0 = DRVSA; 16 Motor Enable Drive 1 = MOTEB; 18 Direction Select = DIR; 20 Head Step = STEP
+22 Write Data = WDATA;
 24 Write Gate = WGATE; 26 Track 00 = TRK00; 28 Write Protect = WPT; 30 Read Data = RDATA; 32 Head Select = SIDE1;
 34 Disk Change/Ready = DSKCHG
 """,
@@ -246,8 +257,10 @@ TABLES = [
         "floppy-34",
         "pinouts.ru, internal floppy disk, Shugart list",
         """
-2 /DCD = DCD; 4 /INUSE = INUSE; 6 /DS3 = DS3; 8 /INDEX = INDEX; 10 /DS0 = DS0; 12 /DS1 = DS1; 14 /DS2 = DS2; 16 /MTRON = MTRON;
-18 /DIR = DIR; 20 /STEP = STEP; 22 /WDATE = WDATA; 24 /WGATE = WGATE; 26 /TRK00 = TRK00; 28 /WPT = WPT; 30 /RDATA = RDATA;
+2 /DCD = DCD; 4 /INUSE = INUSE; 6 /DS3 = DS3; 8 /INDEX = INDEX; 10 /DS0 = DS0; 12 /DS1 = DS1; 14 /DS2 = DS2
+16 /MTRON = MTRON;
+18 /DIR = DIR; 20 /STEP = STEP; 22 /WDATE = WDATA; 24 /WGATE = WGATE; 26 /TRK00 = TRK00; 28 /WPT = WPT
+30 /RDATA = RDATA;
 32 /SIDE1 = SIDE1; 34 /RDY = RDY
 """,
         "shugart",
@@ -256,7 +269,8 @@ TABLES = [
     Table("ide-40", "storagereview.com, IDE/ATA connectors and signals", ATA),
     Table(
         "ide-40",
-        "pinouts.ru, ATA / IDE interface pinout (mirror at textfiles.meulie.net), where it differs from the later table",
+        "pinouts.ru, ATA / IDE interface pinout (mirror at textfiles.meulie.net), where it differs from the "
+        "later table",
         "20 KEY; 28 SPSYNC:CSEL = SPSYNC; 32 /IOCS16 = IOCS16-; 34 PDIAG = PDIAG-; 39 /ACTIVE = DASP-",
         "early-ata",
         partial=True,
@@ -265,7 +279,8 @@ TABLES = [
         "arm-jtag-20",
         "pinoutsearch.com, JTAG 20-pin (ARM)",
         """
-1 VTref = VTREF; 2 VCC / Vsupply = VSUPPLY; 3 nTRST; 4..20/2 GND; 5 TDI; 7 TMS / SWDIO = TMS; 9 TCK / SWCLK = TCK; 11 RTCK;
+1 VTref = VTREF; 2 VCC / Vsupply = VSUPPLY; 3 nTRST; 4..20/2 GND; 5 TDI; 7 TMS / SWDIO = TMS; 9 TCK / SWCLK = TCK
+11 RTCK;
 13 TDO / SWO = TDO; 15 nRESET = nSRST; 17 DBGRQ / NC = DBGRQ; 19 DBGACK / NC = DBGACK
 """,
     ),
@@ -280,13 +295,15 @@ TABLES = [
         "arm-cortex-debug-10",
         "pinoutsearch.com, JTAG / SWD header",
         """
-1 VTREF; 2 SWDIO / TMS = SWDIO; 3,5 GND; 4 SWCLK / TCK = SWCLK; 6 SWO / TDO = SWO; 7 KEY; 8 TDI; 9 GNDDetect = GND; 10 nRESET
+1 VTREF; 2 SWDIO / TMS = SWDIO; 3,5 GND; 4 SWCLK / TCK = SWCLK; 6 SWO / TDO = SWO; 7 KEY; 8 TDI; 9 GNDDetect = GND
+10 nRESET
 """,
     ),
     Table(
         "obd2-j1962",
         "dashlogic.com, OBD-II J1962 connector, type A",
-        "2 SAE J1850 Bus + = J1850+; 4 Chassis Ground = CHASSIS_GND; 5 Signal Ground = SIGNAL_GND; 6 CAN High = CAN_H; 7 K Line = K;"
+        "2 SAE J1850 Bus + = J1850+; 4 Chassis Ground = CHASSIS_GND; 5 Signal Ground = SIGNAL_GND; 6 CAN High = "
+        "CAN_H; 7 K Line = K;"
         " 10 SAE J1850 Bus - = J1850-; 14 CAN Low = CAN_L; 15 L Line = L; 16 Vehicle Battery Power 12V = BATTERY"
         + MAKER,
     ),
@@ -301,7 +318,8 @@ TABLES = [
         "obd2-j1962",
         "dashlogic.com, OBD-II J1962 connector, one maker's table",
         """
-3 Ethernet RX+ = RX+; 8 Ethernet Enable = ETH_ENABLE; 11 Ethernet RX- = RX-; 12 Ethernet TX+ = TX+; 13 Ethernet TX- = TX-
+3 Ethernet RX+ = RX+; 8 Ethernet Enable = ETH_ENABLE; 11 Ethernet RX- = RX-; 12 Ethernet TX+ = TX+
+13 Ethernet TX- = TX-
 """,
         "ethernet",
         partial=True,
@@ -336,9 +354,20 @@ def test_a_whole_table_has_exactly_the_contacts_of_the_map(table):
 
 @pytest.mark.parametrize(
     ("printed", "role"),
-    [("NC", "reserved"), ("NC/TDI", "data"), ("Vss1", "ground"), ("Power +24VDC", "power"), ("Vpp", "power"), ("COM", "ground"),
-     ("BVD1", "data"), ("Current source (+)", "data"), ("(key)", "reserved"), ("-CS0", "data"), ("Vehicle Battery Power 12V", "power")],
-)  # fmt: skip
+    [
+        ("NC", "reserved"),
+        ("NC/TDI", "data"),
+        ("Vss1", "ground"),
+        ("Power +24VDC", "power"),
+        ("Vpp", "power"),
+        ("COM", "ground"),
+        ("BVD1", "data"),
+        ("Current source (+)", "data"),
+        ("(key)", "reserved"),
+        ("-CS0", "data"),
+        ("Vehicle Battery Power 12V", "power"),
+    ],
+)
 def test_the_role_of_a_printed_name(printed, role):
     assert role_of(printed) == role
 
@@ -358,8 +387,12 @@ def test_a_wrong_contact_role_or_volts_would_be_found():
 
 @pytest.mark.parametrize(
     ("map_id", "closed"),
-    [("trs-3.5", {"T": "TN", "R": "RN"}), ("trrs-3.5-sleeve-gnd", {"T": "TN", "R1": "R1N"}), ("trrs-3.5-ring2-gnd", {"T": "TN", "R1": "R1N"})],
-)  # fmt: skip
+    [
+        ("trs-3.5", {"T": "TN", "R": "RN"}),
+        ("trrs-3.5-sleeve-gnd", {"T": "TN", "R1": "R1N"}),
+        ("trrs-3.5-ring2-gnd", {"T": "TN", "R1": "R1N"}),
+    ],
+)
 def test_switch_contacts_are_closed_without_a_plug_and_open_with_one(map_id, closed):
     """Same Sky and Cliff jack socket texts: normally closed, about 0 ohm."""
     pin_map = find_pin_map(map_id)
@@ -375,7 +408,10 @@ def test_the_shield_of_midi_in_needs_no_join_and_is_no_fault_when_joined_to_the_
     assert shield.role == "ground" and not shield.must_join and pin_map.net_of["SH"].ground == "may"
 
 
-@pytest.mark.parametrize(("variant", "role", "joined"), [("", "data", False), ("swp", "data", False), ("vpp-on-vcc", "power", True), ("c6-open", "reserved", False)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("variant", "role", "joined"),
+    [("", "data", False), ("swp", "data", False), ("vpp-on-vcc", "power", True), ("c6-open", "reserved", False)],
+)
 def test_sim_contact_c6_is_a_supply_only_where_the_board_ties_it_so(variant, role, joined):
     pin_map = find_pin_map("sim-card")
     wired = pin_map.with_variant(variant) if variant else pin_map
@@ -399,13 +435,32 @@ def places(map_id: str, layout_id: str) -> dict[str, tuple[float, float]]:
 
 
 def test_the_ps2_joints_sit_where_both_drawings_have_them():
-    """Neotron-Compute/Neotron-32-Hardware, mini-DIN_6.kicad_mod (mm); 74hc595/Ultim809, minidin6h.fp (1/100 mil, turned)."""
+    """Neotron-Compute/Neotron-32-Hardware, mini-DIN_6.kicad_mod (mm).
+
+    74hc595/Ultim809, minidin6h.fp (1/100 mil, turned).
+    """
     assert places("mini-din-6-ps2", "right-angle") == {
-        "1": (-1.3, 8.51), "2": (1.3, 8.51), "3": (-3.35, 8.51), "4": (3.35, 8.51), "5": (-3.35, 11), "6": (3.35, 11),
-        "SH1": (-6.76, 5.51), "SH2": (0, 4.7), "SH3": (6.76, 5.51),
-    }  # fmt: skip
-    drawn = {"3": (29528, 13386), "1": (29528, 5118), "2": (29528, -5118), "4": (29528, -13386), "5": (39370, 13386),
-             "6": (39370, -13386), "SH1": (17717, 26575), "SH2": (14567, 0), "SH3": (17717, -26575)}  # fmt: skip
+        "1": (-1.3, 8.51),
+        "2": (1.3, 8.51),
+        "3": (-3.35, 8.51),
+        "4": (3.35, 8.51),
+        "5": (-3.35, 11),
+        "6": (3.35, 11),
+        "SH1": (-6.76, 5.51),
+        "SH2": (0, 4.7),
+        "SH3": (6.76, 5.51),
+    }
+    drawn = {
+        "3": (29528, 13386),
+        "1": (29528, 5118),
+        "2": (29528, -5118),
+        "4": (29528, -13386),
+        "5": (39370, 13386),
+        "6": (39370, -13386),
+        "SH1": (17717, 26575),
+        "SH2": (14567, 0),
+        "SH3": (17717, -26575),
+    }
     turned = {name: pytest.approx((-y * 0.000254, x * 0.000254), abs=0.02) for name, (x, y) in drawn.items()}
     assert places("mini-din-6-ps2", "right-angle-short") == turned
 
@@ -414,8 +469,14 @@ def test_the_ps2_joints_sit_where_both_drawings_have_them():
 def test_the_midi_joints_sit_where_the_drawing_has_them(map_id):
     """Neotron-Compute/Neotron-32-Hardware, 5P180_DIN_Socket.kicad_mod (mm)."""
     assert places(map_id, "right-angle") == {
-        "1": (5, 7.5), "3": (5, -7.5), "2": (5, 0), "5": (7.5, -5), "4": (7.5, 5), "SH1": (-5, -5), "SH2": (-5, 5),
-    }  # fmt: skip
+        "1": (5, 7.5),
+        "3": (5, -7.5),
+        "2": (5, 0),
+        "5": (7.5, -5),
+        "4": (7.5, 5),
+        "SH1": (-5, -5),
+        "SH2": (-5, 5),
+    }
 
 
 MOUTH_TOWARDS = {
@@ -430,12 +491,15 @@ MOUTH_TOWARDS = {
     ("compactflash-50", "smt-rows"): (1, 0),
     ("obd2-j1962", "right-angle"): (0, 1),
 }
-"""Where the mouth of each part lies in its drawing, seen from the component side (body outlines of the same drawings)."""
+"""Where the mouth of each part lies in its drawing, seen from the component side (body outlines of these drawings)."""
 
 
 @pytest.mark.parametrize(("map_id", "layout_id"), MOUTH_TOWARDS, ids="-".join)
 def test_face_and_joints_are_no_mirror_images(map_id, layout_id):
-    """From left to right in the face, the joints run to the right of one who looks into the mouth: along (mouth y, -mouth x)."""
+    """From left to right in the face, the joints run to the right of one who looks into the mouth.
+
+    That is along (mouth y, -mouth x).
+    """
     mouth_x, mouth_y = MOUTH_TOWARDS[map_id, layout_id]
     placed = places(map_id, layout_id)
     rows: dict[float, list[tuple[float, float]]] = {}

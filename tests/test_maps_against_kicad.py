@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from math import hypot
 from typing import Any
 
 import pytest
 
-from connector_check.kicad.library import Pad
+from connector_check.kicad.footprints import Pad
 from connector_check.pinout.library import find_pin_map, shipped_folder
-from connector_check.pinout.pinmap import Layout, PinMap
+from connector_check.pinout.pinmap import Joint, Layout, PinMap
 from tests.kicad_facts import COMPARISONS, FACTS, facts_of, packages_installed, read_comparison
 
 TOLERANCE_MM = 0.02
@@ -53,6 +54,18 @@ def pads_in(rows: list[Entry]) -> list[Pad]:
 # Symbols
 
 
+def spelled_as_ours(name: str, same: dict[str, str], rules: list[dict[str, str]], used: set[str]) -> str:
+    """KiCad's name of a pin in the map's spelling; what of the entry was needed for that is added to `used`."""
+    if name in same:
+        used.add(f"same {name}")
+        name = same[name]
+    for rule in rules:
+        if re.fullmatch(rule["from"], name):
+            used.add(f"rule {rule['from']}")
+            name = re.sub(rule["from"], rule["into"], name)
+    return name
+
+
 def compare_symbol(pin_map: PinMap, entry: Entry, pins: list[tuple[str, str]]) -> list[str]:
     """Every way in which the map's contacts and the symbol's pins differ beyond what the entry states."""
     variant = entry.get("variant", "")
@@ -74,15 +87,9 @@ def compare_symbol(pin_map: PinMap, entry: Entry, pins: list[tuple[str, str]]) -
         if "unnamed" in entry:
             named = named or not (contact == "SH" or name in ("~", "", number, f"Pin_{number}"))
             continue
-        if name in same:
-            used.add(f"same {name}")
-            name = same[name]
-        for rule in rules:
-            if re.fullmatch(rule["from"], name):
-                used.add(f"rule {rule['from']}")
-                name = re.sub(rule["from"], rule["into"], name)
-        if name != wired.names[contact]:
-            differ[contact] = (name, wired.names[contact])
+        printed = spelled_as_ours(name, same, rules, used)
+        if printed != wired.names[contact]:
+            differ[contact] = (printed, wired.names[contact])
     differ.update({contact: ("none", wired.names[contact]) for contact in wired.net_of if contact not in seen})
     if named:
         problems.append("the symbol names signals: 'unnamed' does not apply")
@@ -127,26 +134,38 @@ def compare_footprint(layout: Layout, entry: Entry, pads: list[Pad]) -> list[str
         else:
             joint = joints[layout.joint_of[name]]
         carried[joint.name].update({name} if name in joint.contacts else joint.contacts)
-        if hypot(joint.x - x, joint.y - y) > TOLERANCE_MM:
-            differ[joint.name, "position"] = f"KiCad {x:g}, {y:g}, map {joint.x:g}, {joint.y:g}"
-        w, h = pad.extent
-        if max(abs(joint.width - w), abs(joint.height - h)) > TOLERANCE_MM:
-            differ[joint.name, "size"] = f"KiCad {w:g} x {h:g}, map {joint.width:g} x {joint.height:g}"
-        if joint.shape != ("round" if pad.shape == "oval" and w == h else pad.shape):
-            differ[joint.name, "shape"] = f"KiCad {pad.shape}, map {joint.shape}"
+        differ.update({(joint.name, what): text for what, text in pad_differences(joint, pad, x, y)})
     for joint in layout.joints:
         missing = [contact for contact in joint.contacts if contact not in carried[joint.name]]
         if missing:
             differ[joint.name, "joint"] = f"no pad for contact {', '.join(missing)}"
     problems = [f"'{key}' is in no pad of the footprint" for key in [*renamed, *left_out, *shell] if key not in used]
     problems += [f"leave_out '{key}' gives no reason" for key, why in left_out.items() if not why]
+    problems += excused(entry, differ)
+    return problems + [f"{name} {what}: {text}" for (name, what), text in differ.items()]
+
+
+def pad_differences(joint: Joint, pad: Pad, x: float, y: float) -> Iterator[tuple[str, str]]:
+    """What of a joint differs from its pad at that place, in words."""
+    if hypot(joint.x - x, joint.y - y) > TOLERANCE_MM:
+        yield "position", f"KiCad {x:g}, {y:g}, map {joint.x:g}, {joint.y:g}"
+    w, h = pad.extent
+    if max(abs(joint.width - w), abs(joint.height - h)) > TOLERANCE_MM:
+        yield "size", f"KiCad {w:g} x {h:g}, map {joint.width:g} x {joint.height:g}"
+    if joint.shape != ("round" if pad.shape == "oval" and w == h else pad.shape):
+        yield "shape", f"KiCad {pad.shape}, map {joint.shape}"
+
+
+def excused(entry: Entry, differ: dict[tuple[str, str], str]) -> list[str]:
+    """Take the stated exceptions off the differences; those without a reason or without a difference are problems."""
+    problems = []
     for exception in entry.get("exceptions", []):
         subject = exception["joint"], exception["what"]
         if not exception.get("why"):
             problems.append(f"the exception for {' '.join(subject)} gives no reason")
         if differ.pop(subject, None) is None:
             problems.append(f"the exception for {' '.join(subject)} no longer applies")
-    return problems + [f"{name} {what}: {text}" for (name, what), text in differ.items()]
+    return problems
 
 
 # The shipped maps

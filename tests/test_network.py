@@ -72,7 +72,11 @@ def test_lines_that_meet_at_one_point_are_no_mesh():
 id: star
 title: four lines
 source: [{document: invented for the test, known: memory}]
-nets: {A: {role: data, contacts: [1]}, B: {role: data, contacts: [2]}, C: {role: data, contacts: [3]}, D: {role: data, contacts: [4]}}
+nets:
+  A: {role: data, contacts: [1]}
+  B: {role: data, contacts: [2]}
+  C: {role: data, contacts: [3]}
+  D: {role: data, contacts: [4]}
 paths: [{among: [A, B, C, D], ohms: [90, 110], why: terminations}]
 layouts: [{id: row, source: invented, pads: [{row: [1..4], start: [0, 0], step: [1, 0], size: [0.5, 0.5]}]}]
 """

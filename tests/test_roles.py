@@ -17,9 +17,26 @@ EXAMPLES = {
     "data": "D+ TX RESET RES KEY1 EN_3V3 5V_EN PG_5V 3V3_PGOOD GND_DETECT PWR_OK VREF V1 S1 A5 BACKGROUND NO COM",
 }
 VOLTS = {
-    "3V3": 3.3, "+5V": 5, "12V": 12, "-12V": -12, "+3.3V": 3.3, "5VSB": 5, "+5V_SB": 5, "1V05": 1.05, "0V9": 0.9, "N12V": -12,
-    "P12V": 12, "VDD_1V8": 1.8, "VCC3V3": 3.3, "V3.3": 3.3, "VBUS": 5, "VBUS2": 5, "+12V2": 12, "12VDC": 12, "48V": 48,
-}  # fmt: skip
+    "3V3": 3.3,
+    "+5V": 5,
+    "12V": 12,
+    "-12V": -12,
+    "+3.3V": 3.3,
+    "5VSB": 5,
+    "+5V_SB": 5,
+    "1V05": 1.05,
+    "0V9": 0.9,
+    "N12V": -12,
+    "P12V": 12,
+    "VDD_1V8": 1.8,
+    "VCC3V3": 3.3,
+    "V3.3": 3.3,
+    "VBUS": 5,
+    "VBUS2": 5,
+    "+12V2": 12,
+    "12VDC": 12,
+    "48V": 48,
+}
 
 
 @pytest.mark.parametrize(("role", "name"), [(role, name) for role, names in EXAMPLES.items() for name in names.split()])

@@ -14,7 +14,7 @@ import yaml
 
 import connector_check
 from connector_check.errors import InputError
-from connector_check.pinout import pinmap_file
+from connector_check.pinout import layout_fields, net_fields, path_fields, pinmap_file, position_fields, variant_fields
 from connector_check.pinout.library import shipped_folder
 from connector_check.pinout.pinmap import ROLES
 
@@ -105,15 +105,15 @@ def test_what_is_called_beyond_a_schema_is(name):
 def test_the_schema_knows_the_same_keys_and_words():
     part = SCHEMA["definitions"]
     assert set(SCHEMA["properties"]) == pinmap_file.TOP_KEYS
-    assert set(part["net"]["properties"]) == pinmap_file.NET_KEYS
-    assert set(part["path"]["properties"]) == pinmap_file.PATH_KEYS
-    assert set(part["layout"]["properties"]) == pinmap_file.LAYOUT_KEYS
-    assert set(part["positions"]["properties"]) == pinmap_file.PADS_KEYS
+    assert set(part["net"]["properties"]) == net_fields.NET_KEYS
+    assert set(part["path"]["properties"]) == path_fields.PATH_KEYS
+    assert set(part["layout"]["properties"]) == layout_fields.LAYOUT_KEYS
+    assert set(part["positions"]["properties"]) == position_fields.PADS_KEYS
     changes = part["variant"]["properties"]["contacts"]["additionalProperties"]
-    assert set(changes["properties"]) == pinmap_file.NET_KEYS | {"net", "name"}
+    assert set(changes["properties"]) == variant_fields.CHANGE_KEYS
     assert part["role"]["enum"] == list(ROLES)
     assert part["source"]["properties"]["known"]["enum"] == list(pinmap_file.KNOWN)
-    assert part["positions"]["properties"]["shape"]["enum"] == list(pinmap_file.SHAPES)
+    assert part["positions"]["properties"]["shape"]["enum"] == list(layout_fields.SHAPES)
 
 
 def changed(document: Any) -> list[tuple[str, Any]]:

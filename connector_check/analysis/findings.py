@@ -9,7 +9,7 @@ from connector_check.analysis.obligations import Pair
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import ConflictSet, Leak, Measure, PointPair
 from connector_check.board.board import Board
-from connector_check.testlog.meter import BRIDGE_OHMS
+from connector_check.board.ohms import BRIDGE_OHMS
 
 
 def find_measures(standing: Standing) -> list[Measure]:

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from math import inf
 
 from connector_check.board.board import Board
-from connector_check.testlog.meter import BRIDGE_OHMS, LEAK_OHMS, OHMS_ADDED, OHMS_SHARE, Meter
+from connector_check.board.ohms import BRIDGE_OHMS, LEAK_OHMS, margin
+from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import BEEP, CHIRP, OHMS, QUIET, SEEN_CLEAR, Entry
 
 JOINS, PARTS, DOUBTFUL, PART, LEAK, RESISTIVE, NOTHING = (
@@ -32,21 +33,16 @@ def net_ohms(entry: Entry, leads_ohms: float) -> float | None:
     return max((entry.ohms if entry.ohms is not None else inf) - leads_ohms, 0.0)
 
 
-def ohms_margin(ohms: float) -> float:
-    """How far the true ohms may lie from a reading: 2 % and half an ohm (common practice, no source)."""
-    return ohms * OHMS_SHARE + OHMS_ADDED
-
-
 def judge(board: Board, meter: Meter, entry: Entry, floor: Floor, ohms: float | None = None) -> str:
     """What one reading means.
 
-    JOINS, PARTS, DOUBTFUL (a beep or low ohms that parts may carry), PART (ohms that a part explains and that tell
-    nothing of solder), LEAK, RESISTIVE or NOTHING. floor: see `Floor`; ohms: of an ohms reading, the leads' own taken off.
+    JOINS, PARTS, DOUBTFUL (a beep that parts may carry), PART (ohms that parts may show and that do not tell them from
+    solder), LEAK, RESISTIVE or NOTHING. floor: see `Floor`; ohms: of an ohms reading, the leads' own taken off.
 
-    A quiet, and a pair seen clear, always excludes solder. A beep joins where no parts could have carried it. Ohms
-    under the bridge limit join likewise, unless a part reads so; inside a part's range they are the part, and show the
-    pair apart where that range lies well above the limit. What no part explains is apart from LEAK_OHMS up; under it a
-    leak, or a resistive joint where the two must join.
+    A quiet, and a pair seen clear, always excludes solder. A beep joins where no parts could have carried it, and so do
+    ohms under the bridge limit. Ohms inside a part's range are the part, and show the pair apart where that range lies
+    well above the limit. What no part explains is apart from LEAK_OHMS up; under it a leak, or a resistive joint where
+    the two must join.
     """
     kind = entry.kind
     if kind in (QUIET, CHIRP, SEEN_CLEAR):
@@ -63,12 +59,12 @@ def judge(board: Board, meter: Meter, entry: Entry, floor: Floor, ohms: float | 
 def _judge_ohms(board: Board, ohms: float, pair: tuple[int, int], floor: Floor) -> str:
     net_a, net_b = board.net_of[pair[0]], board.net_of[pair[1]]
     part = board.design_ohms(net_a.name, net_b.name)
-    if ohms < BRIDGE_OHMS and ohms + ohms_margin(ohms) < floor(*pair):
+    if ohms < BRIDGE_OHMS and ohms + margin(ohms) < floor(*pair):
         return JOINS
     if part and part.reads_as(ohms):
         return PARTS if part.tells_from_solder else PART
     if ohms < BRIDGE_OHMS:
-        return DOUBTFUL if part is None or ohms > part.low else JOINS
+        return PART
     if ohms >= LEAK_OHMS:
         return PARTS
     if board.must_be_apart(net_a, net_b):

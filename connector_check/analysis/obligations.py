@@ -136,9 +136,7 @@ def _forbidden_pairs(board: Board) -> int:
     kinds: dict[tuple[object, ...], list[str]] = {}
     by_name = {net.name: net for net in board.nets}
     for name in per_net:
-        net = by_name[name]
-        kind = (net.role, net.volts, net.volts_max, net.withstands, net.ground, board.tie_of.get(name))
-        kinds.setdefault(kind, []).append(name)
+        kinds.setdefault(board.kind_of(by_name[name]), []).append(name)
     groups = list(kinds.values())
     total = 0
     for i, group in enumerate(groups):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import NamedTuple
 
 from connector_check.analysis.knowledge import Knowledge
+from connector_check.analysis.meaning import Floor
 from connector_check.board.board import Board
 
 Pair = tuple[int, int]
@@ -35,6 +37,31 @@ def possible_links(board: Board, scope: str) -> Links:
         if not board.must_be_apart(a, b)
     ]
     return Links(bridges, fixed)
+
+
+def part_floor(board: Board, reach: Reach) -> Floor:
+    """The least ohms that parts alone can show between two points that no links join (T8).
+
+    The current leaves what a point can reach only through parts with an end in it; all of them side by side, each at its
+    least, is the least that any board can show (Rayleigh's monotonicity law). Infinite without parts.
+    """
+    parts = [(r.a, r.b, r.low) for r in board.resistors if r.path is not None]
+    behind = {point: net for net, point in board.board_point.items()}
+    known: dict[int, float] = {}
+
+    def at(point: int) -> float:
+        reached = reach.of(point)
+        key = min(reached)
+        if key not in known:
+            nets = {behind[p] for p in reached if p in behind}
+            touching = [low for a, b, low in parts if a in nets or b in nets]
+            if not touching:
+                known[key] = inf
+            else:
+                known[key] = 0.0 if min(touching) <= 0 else 1 / sum(1 / low for low in touching)
+        return known[key]
+
+    return lambda a, b: max(at(a), at(b))
 
 
 class Reach:

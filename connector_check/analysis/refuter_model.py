@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from math import inf
 from typing import NamedTuple
 
+from connector_check.board.ohms import OHMS_ADDED, OHMS_SHARE
+
 Fault = tuple[str, ...]
 """`("8",)`: joint 8 is open; `("8", "3")`: solder bridges joints 8 and 3, in the order of the scope."""
 
@@ -19,8 +21,6 @@ Odds = Callable[[Fault], float]
 
 QUIET_FACTOR = 1.001
 """A quiet needs ohms strictly above the meter's `sounds_below`: two parts of equal value often end exactly on it."""
-OHMS_SHARE, OHMS_ADDED = 0.02, 0.5
-"""An ohms reading is trusted to 2 % and half an ohm (probes on solder; common practice, no source)."""
 
 
 class SolderJoint(NamedTuple):

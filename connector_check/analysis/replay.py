@@ -12,25 +12,29 @@ from functools import cached_property
 from math import inf
 from typing import NamedTuple
 
-from connector_check.analysis.knowledge import Knowledge, closure
-from connector_check.analysis.meaning import DOUBTFUL, JOINS, NOTHING, PARTS, UNSETTLED, judge, net_ohms
+from connector_check.analysis.closing import ALWAYS_PARTS, NOTHING_YET, Closed, close
+from connector_check.analysis.knowledge import Knowledge
+from connector_check.analysis.meaning import DOUBTFUL, NOTHING, PARTS, net_ohms
 from connector_check.analysis.odds import NO_REMARKS, Remarks
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.board.board import NEAR, Board
+from connector_check.board.ohms import LEAK_OHMS
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
 from connector_check.testlog.readings import (
     BEEP,
-    CHIRP,
     LEADS_BAD,
     LEADS_GOOD,
+    LEADS_SILENT,
+    LEADS_SOUND,
     MASK_LOST,
     OHMS,
-    QUIET,
     READINGS,
     REMARK,
     REWORKED,
+    SILENT,
     SOLDER_SEEN,
     TAKEN_BACK,
+    VOLTS,
     Entry,
 )
 
@@ -40,7 +44,6 @@ WHILE_IRON_WORKS = (REWORKED, REMARK, MASK_LOST, SOLDER_SEEN)
 """Entries that do not end a rework: anything else after a `reworked` line means that probing goes on."""
 
 _IS_READING = frozenset(READINGS)
-_ALWAYS_PARTS = frozenset((QUIET, CHIRP))
 
 
 class Reading(NamedTuple):
@@ -74,9 +77,10 @@ class Standing:
     """What a job amounts to at its end. Points are numbers of the board.
 
     job: all its entries; live: the standing readings by their place in it; ended: fate and ending line of the others;
-    knowledge: what the standing ones prove; unsettled: numbers of those that neither join nor part and are not settled
-    otherwise; remarks: what raises a site; reworks: in time order; lead_checks: good and bad ones; leads_ohms: the
-    leads' own resistance at the end; unclosed_quiets: standing quiets after the last good lead check.
+    ohms: of the ohms readings, the leads' own taken off; closed: what the standing ones mean together; remarks: what
+    raises a site; reworks: in time order; lead_checks: good and bad ones; leads_ohms: the leads' own resistance at the
+    end; unproven_silence: numbers of the standing silent readings that do not lie between two proofs of the leads;
+    nothing_taken: lines of `taken back` that found nothing.
     """
 
     board: Board
@@ -86,14 +90,18 @@ class Standing:
     live: dict[int, Entry]
     ended: dict[int, tuple[str, int]] = field(default_factory=dict)
     ohms: dict[int, float] = field(default_factory=dict)
-    knowledge: Knowledge = field(default_factory=lambda: Knowledge(0))
-    meanings: dict[int, str] = field(default_factory=dict)
-    unsettled: list[int] = field(default_factory=list)
+    closed: Closed = NOTHING_YET
     remarks: Remarks = NO_REMARKS
     reworks: list[Rework] = field(default_factory=list)
     lead_checks: list[bool] = field(default_factory=list)
     leads_ohms: float = 0.0
-    unclosed_quiets: int = 0
+    unproven_silence: list[int] = field(default_factory=list)
+    nothing_taken: list[int] = field(default_factory=list)
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """What the standing readings prove."""
+        return self.closed.knowledge
 
     @property
     def rounds(self) -> int:
@@ -137,26 +145,28 @@ class Standing:
 
     def meaning(self, number: int, entry: Entry) -> str:
         """What a standing reading proves."""
-        if entry.kind in _ALWAYS_PARTS:
+        if entry.kind in ALWAYS_PARTS:
             return PARTS
-        return self.meanings.get(number, NOTHING)
+        return self.closed.meanings.get(number, NOTHING)
 
     def unsettled_as(self, meaning: str) -> list[Reading]:
         """The readings that are still DOUBTFUL, a LEAK or RESISTIVE."""
-        return [reading for reading in map(self.reading, self.unsettled) if reading.meaning == meaning]
+        return [reading for reading in map(self.reading, self.closed.unsettled) if reading.meaning == meaning]
 
     @property
     def doubtful(self) -> list[Entry]:
         """Beeps that a part by design may have made."""
         return [reading.entry for reading in self.unsettled_as(DOUBTFUL)]
 
+    def close(self) -> None:
+        """Judge the readings that stand now."""
+        self.closed = close(self.board, self.meter, self.scope, self.live, self.ohms)
+
     def without(self, numbers: Iterable[int]) -> Standing:
         """The same job with these readings no longer standing, as after a rework that made them stale."""
         gone = set(numbers)
         kept = {number: entry for number, entry in self.live.items() if number not in gone}
-        standing = replace(self, live=kept, meanings={}, unsettled=[])
-        _close(standing)
-        return standing
+        return replace(self, live=kept, closed=close(self.board, self.meter, self.scope, kept, self.ohms))
 
 
 def replay(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, scope: str = NEAR) -> Standing:
@@ -170,21 +180,30 @@ def replay(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER,
 
 
 class _Walk:
-    """Takes the entries one by one; what stands so far is in `standing`."""
+    """Takes the entries one by one; what stands so far is in `standing`.
+
+    Silence counts between two proofs of the leads, a good lead check or a beep: `waiting` holds what was silent since
+    the last one, `early` what was silent while the leads were not proven.
+    """
 
     def __init__(self, standing: Standing) -> None:
         self.standing = standing
         self.heated: set[int] = set()
         self.began = 0
         self.heated_line = 0
+        self.proven = False
         self.last_good = 0
+        self.waiting: list[int] = []
+        self.early: set[int] = set()
         self.mask_lost: set[frozenset[int]] = set()
         self.solder_seen: set[frozenset[int]] = set()
         self.reworked: set[int] = set()
         self.events: dict[str, Callable[[int, Entry], None]] = {
             TAKEN_BACK: self.take_back,
             LEADS_GOOD: self.leads_good,
-            LEADS_BAD: self.leads_bad,
+            LEADS_SILENT: lambda _, entry: self.leads_bad(entry, silent=True),
+            LEADS_SOUND: lambda _, entry: self.leads_bad(entry, sound=True),
+            LEADS_BAD: lambda _, entry: self.leads_bad(entry, silent=True, sound=True),
             REWORKED: self.iron,
             MASK_LOST: lambda _, entry: self.mask_lost.add(frozenset(entry.points)),
             SOLDER_SEEN: lambda _, entry: self.solder_seen.add(frozenset(entry.points)),
@@ -200,16 +219,25 @@ class _Walk:
                 self.end_rework(number)
             if kind in _IS_READING:
                 live[number] = entry
+                if kind == BEEP:
+                    self.prove_leads()
+                elif _is_silent(entry):
+                    self.waiting.append(number)
+                    if not self.proven:
+                        self.early.add(number)
                 if kind == OHMS:
                     ohms[number] = net_ohms(entry, standing.leads_ohms) or 0.0
             else:
                 self.events[kind](number, entry)
         if self.heated:
             self.end_rework(len(standing.job))
-        if standing.lead_checks:
-            standing.unclosed_quiets = sum(1 for n, e in live.items() if n > self.last_good and e.kind in _ALWAYS_PARTS)
+        standing.unproven_silence = [n for n in {*self.early, *self.waiting} if n in live]
         standing.remarks = Remarks(frozenset(self.mask_lost), frozenset(self.solder_seen), frozenset(self.reworked))
-        _close(standing)
+        standing.close()
+
+    def prove_leads(self) -> None:
+        self.proven = True
+        self.waiting.clear()
 
     def end(self, numbers: Iterable[int], fate: str, line: int) -> None:
         for number in numbers:
@@ -224,83 +252,53 @@ class _Walk:
             if same_pair and (not entry.which or old.kind == entry.which):
                 self.end([before], TAKEN, entry.line)
                 return
+        self.standing.nothing_taken.append(entry.line)
 
     def leads_good(self, number: int, entry: Entry) -> None:
         self.standing.lead_checks.append(True)
+        self.prove_leads()
         self.last_good = number
         if entry.ohms is not None:
             self.standing.leads_ohms = entry.ohms
 
-    def leads_bad(self, _: int, entry: Entry) -> None:
+    def leads_bad(self, entry: Entry, silent: bool = False, sound: bool = False) -> None:
+        """silent: no tone together, so silence since the last proof is void; sound: a tone apart, so are tones."""
+        live = self.standing.live
         self.standing.lead_checks.append(False)
-        silent = [n for n, e in self.standing.live.items() if n >= self.last_good and _silent(e)]
-        self.end(silent, VOID, entry.line)
+        self.proven = False
+        void = [n for n in self.waiting if n in live] if silent else []
+        if sound:
+            void += [n for n, e in live.items() if n >= self.last_good and _is_sound(e)]
+        self.end(dict.fromkeys(void), VOID, entry.line)
+        self.waiting.clear()
 
     def iron(self, number: int, entry: Entry) -> None:
         if not self.heated:
             self.began = number
-        self.heated.update(entry.points)
+        for point in entry.points:
+            self.heated.update(self.standing.board.joints_at(point))
         self.heated_line = entry.line
+        # Solder seen before the iron came is no longer evidence about these joints.
+        self.solder_seen = {pair for pair in self.solder_seen if not pair & self.heated}
 
     def end_rework(self, stop: int) -> None:
         standing, heated = self.standing, self.heated
         standing.reworks.append(Rework(self.began, stop, frozenset(heated), self.heated_line))
         self.reworked |= heated
-        _close(standing)
+        standing.close()
         live = ((n, e, standing.meaning(n, e)) for n, e in standing.live.items())
         gone = stale_after_rework(standing.board, standing.knowledge, live, heated, standing.scope)
         self.end(gone, STALE, self.heated_line)
-        # Solder seen before the iron came is no longer evidence about these joints.
-        self.solder_seen = {pair for pair in self.solder_seen if not pair & heated}
         self.heated = set()
 
 
-def _silent(entry: Entry) -> bool:
-    return entry.kind in _ALWAYS_PARTS or (entry.kind == OHMS and entry.ohms == inf)
+def _is_silent(entry: Entry) -> bool:
+    """What a broken lead gives as well: silence, over the range, high ohms."""
+    if entry.kind == OHMS:
+        return (entry.ohms or 0.0) >= LEAK_OHMS
+    return entry.kind in SILENT or (entry.kind == VOLTS and entry.ohms == inf)
 
 
-def _close(standing: Standing) -> None:
-    """Give each standing reading its meaning, and close over them."""
-    board, meter = standing.board, standing.meter
-    joins: list[tuple[int, int]] = []
-    parts: list[tuple[int, int]] = []
-    has_paths = bool(board.pin_map.paths)
-    meanings: dict[int, str] = {}
-    unsettled: dict[frozenset[int], int] = {}
-    for number, entry in standing.live.items():
-        kind = entry.kind
-        if kind in _ALWAYS_PARTS:
-            meaning = PARTS
-        elif kind == BEEP and not has_paths:
-            meaning = meanings[number] = JOINS
-        else:
-            meaning = meanings[number] = judge(board, meter, entry, standing.ohms.get(number))
-        if meaning == PARTS:
-            parts.append(entry.points)  # type: ignore[arg-type]
-        elif meaning == JOINS:
-            joins.append(entry.points)  # type: ignore[arg-type]
-        if kind == OHMS or meaning == DOUBTFUL or unsettled:
-            pair = frozenset(entry.points)
-            if meaning in UNSETTLED:
-                unsettled[pair] = number
-            elif meaning != NOTHING:
-                unsettled.pop(pair, None)
-    parts.extend(_whole_shell(board, parts))
-    standing.meanings = meanings
-    standing.knowledge = closure(len(board.points), joins, parts)
-    joined = standing.knowledge.joined
-    standing.unsettled = [n for n in unsettled.values() if not joined(*standing.live[n].points)]
-
-
-def _whole_shell(board: Board, parts: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
-    """A quiet on the shell as a whole is a quiet on each of its joints: the shell is one piece of metal."""
-    whole = board.shell_point
-    if whole is None:
-        return []
-    return [
-        (joint, b if a == whole else a)
-        for a, b in parts
-        if whole in (a, b)
-        for joint in board.shell_joints
-        if joint not in (a, b)
-    ]
+def _is_sound(entry: Entry) -> bool:
+    """What leads that touch give as well: a tone, low ohms."""
+    return entry.kind == BEEP or (entry.kind == OHMS and (entry.ohms or 0.0) < LEAK_OHMS)

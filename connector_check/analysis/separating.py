@@ -9,8 +9,9 @@ from typing import NamedTuple
 
 from connector_check.analysis.explanations import Explanation
 from connector_check.analysis.refuter_index import Index, key_of
-from connector_check.analysis.refuter_model import OHMS_ADDED, OHMS_SHARE, BoardModel, SupposedBoard
+from connector_check.analysis.refuter_model import BoardModel, SupposedBoard
 from connector_check.analysis.refuter_state import State
+from connector_check.board.ohms import OHMS_ADDED, OHMS_SHARE
 
 TOUCH, OHMS, EYES = "touch", "ohms", "eyes"
 Ohms = tuple[float, float]

@@ -42,9 +42,8 @@ def grade(a: Net, b: Net) -> Grade:
     if pair == (GROUND, SHELL):
         if b.ground == "may":
             return Grade(HARMLESS, "the shell may touch ground on this connector")
-        return Grade(
-            NOTE, f"the shell is to stay apart from {a.name} on this connector" + (f": {b.why}" if b.why else "")
-        )
+        reason = f": {b.why}" if b.why else ""
+        return Grade(NOTE, f"the shell is to stay apart from {a.name} on this connector{reason}")
     if pair == (SHELL, SHELL):
         return Grade(HARMLESS, "both are shell")
     if RESERVED in pair:
@@ -69,33 +68,37 @@ def _supply(a: Net, b: Net) -> Grade:
         return Grade(SUPPLY_SHORT, f"supply {a.name} ({_volts(a)}) to {b.role} {b.name}", a.most_volts)
     if b.role == POWER:
         if a.volts == b.volts and a.most_volts == b.most_volts:
-            return Grade(SUPPLY_SHORT, f"two supplies of {_volts(a)} tied: {a.name} and {b.name} feed each other",
-                         a.most_volts)  # fmt: skip
+            why = f"two supplies of {_volts(a)} tied: {a.name} and {b.name} feed each other"
+            return Grade(SUPPLY_SHORT, why, a.most_volts)
         high, low = (a, b) if a.most_volts >= b.most_volts else (b, a)
-        return Grade(DAMAGE, f"supply {high.name} ({_volts(high)}) onto the lower supply {low.name} ({_volts(low)})",
-                     high.most_volts)  # fmt: skip
+        why = f"supply {high.name} ({_volts(high)}) onto the lower supply {low.name} ({_volts(low)})"
+        return Grade(DAMAGE, why, high.most_volts)
     if b.withstands is not None and b.withstands >= a.most_volts:
-        return Grade(DEAD_SIGNAL, f"supply {a.name} ({_volts(a)}) on {b.name}, which withstands {b.withstands:g} V",
-                     a.most_volts)  # fmt: skip
+        why = f"supply {a.name} ({_volts(a)}) on {b.name}, which withstands {b.withstands:g} V"
+        return Grade(DEAD_SIGNAL, why, a.most_volts)
     limit = f"withstands {b.withstands:g} V" if b.withstands is not None else "is not known to withstand it"
     return Grade(DAMAGE, f"supply {a.name} ({_volts(a)}) onto {b.name}, which {limit}", a.most_volts)
+
+
+def kind_of(net: Net) -> tuple[object, ...]:
+    """All that a grade looks at in a net, its names and reasons aside: two nets of one kind are graded alike."""
+    return net.role, net.volts, net.volts_max, net.withstands, net.ground
 
 
 def worst(
     nets: Iterable[Net],
     grading: Callable[[Net, Net], Grade] = grade,
-    alike: Callable[[Net], object] = lambda net: None,
+    kind: Callable[[Net], tuple[object, ...]] = kind_of,
 ) -> Grade:
     """The worst grade of any pair of these nets (harmless for a single net).
 
-    grading: how a pair is graded; alike: what else than role and volts tells nets apart for it. Nets that any grade
-    treats alike are compared once, so thousands of merged nets cost no quadratic time.
+    grading: how a pair is graded; kind: what it looks at in a net. Nets of one kind are compared once, so thousands of
+    merged nets cost no quadratic time.
     """
     kinds: dict[tuple[object, ...], list[Net]] = {}
     for net in nets:
-        kind = (net.role, net.volts, net.volts_max, net.withstands, net.ground, alike(net))
-        members = kinds.setdefault(kind, [])
-        if len(members) < 2:
+        members = kinds.setdefault(kind(net), [])
+        if len(members) < 2 and net not in members:
             members.append(net)
     chosen = [net for members in kinds.values() for net in members]
     if len(chosen) == 1:

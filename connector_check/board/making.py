@@ -18,7 +18,7 @@ def make_board(pin_map: PinMap, layout: str, variant: str = "", place: Place | N
 
     place: what to name in messages (default: the pin map). Raises InputError for a layout or variant that it lacks.
     """
-    place = place or (lambda key: (pin_map.id, 0))
+    place = place or (lambda _key: (pin_map.id, 0))
     if variant:
         changed = pin_map.with_variant(variant)
         if changed is None:

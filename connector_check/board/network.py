@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import inf
 
+from connector_check.board.disjoint import Disjoint
+
 Edge = tuple[str, str, float]
 
 
@@ -18,10 +20,11 @@ class Network:
 
     def __init__(self, edges: Iterable[Edge]) -> None:
         edges = list(edges)
-        self._parent: dict[str, str] = {}
+        wires: Disjoint[str] = Disjoint()
         for a, b, ohms in edges:
             if ohms <= 0:
-                self._parent[self._node(a)] = self._node(b)
+                wires.join(a, b)
+        self._node = wires.find
         self._conductance: dict[str, dict[str, float]] = {}
         for a, b, ohms in edges:
             u, v = self._node(a), self._node(b)
@@ -29,11 +32,6 @@ class Network:
                 for one, other in ((u, v), (v, u)):
                     row = self._conductance.setdefault(one, {})
                     row[other] = row.get(other, 0.0) + 1.0 / ohms
-
-    def _node(self, name: str) -> str:
-        while name in self._parent and self._parent[name] != name:
-            name = self._parent[name]
-        return name
 
     def ohms(self, a: str, b: str) -> float:
         """Effective resistance in ohms; 0 for one node, infinite when nothing conducts.

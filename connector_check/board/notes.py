@@ -1,13 +1,14 @@
 """What is known of one board at one connector: ties, paths, contacts not fitted or left open, shell, volts, points.
 
-Pure data. `board_notes_file` reads it from YAML, `board_notes_kicad` derives it from a board file.
+Pure data, and the pin map as they change it. `notes_file` reads them from YAML, `kicad.board_notes` derives them from a
+board file.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
+from connector_check.board.ties import merged
 from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL, DesignPath, Layout, Net, PinMap
 
 MAY, APART, TIED = "may", "apart", "tied"
@@ -94,20 +95,6 @@ def ties_of(pin_map: PinMap, notes: BoardNotes) -> tuple[frozenset[str], ...]:
         if name != net.name
     ]
     return merged([*notes.ties, *open_supply])
-
-
-def merged(ties: Iterable[frozenset[str]]) -> tuple[frozenset[str], ...]:
-    """The ties with those that share a net made one.
-
-    >>> [sorted(tie) for tie in merged([frozenset("ab"), frozenset("cd"), frozenset("bc"), frozenset("xy")])]
-    [['a', 'b', 'c', 'd'], ['x', 'y']]
-    """
-    found: list[frozenset[str]] = []
-    for tie in ties:
-        touching = [other for other in found if other & tie]
-        found = [other for other in found if not other & tie]
-        found.append(tie.union(*touching))
-    return tuple(sorted(found, key=sorted))
 
 
 def _noted(net: Net, notes: BoardNotes) -> Net:

@@ -34,7 +34,8 @@ def board_notes(board: Path, reference: str, map_id: str, variant: str, output: 
     Parts are told by reference designator and value; what could not be told is listed at the end of the notes.
     """
     from connector_check.board.making import make_board
-    from connector_check.board.notes_file import notes_text, parse_board_notes
+    from connector_check.board.notes_file import parse_board_notes
+    from connector_check.board.notes_text import notes_text
     from connector_check.kicad.board_notes import derive
     from connector_check.pinout.library import find_pin_map
 

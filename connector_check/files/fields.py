@@ -1,4 +1,7 @@
-"""The fields of a file of ours, read from a YAML tree: each checked, every problem kept with its line. Pure."""
+"""The fields of a file of ours, read from a YAML tree: each checked, every problem kept with its line. Pure.
+
+`what` names the field or its table in messages; `key` is the name of an entry.
+"""
 
 from __future__ import annotations
 
@@ -19,11 +22,16 @@ class Fields:
         self.problems = problems
 
     def say(self, at: Tree | int, what: str, remedy: str = "") -> None:
+        """Add a problem. at: the part of the tree that is wrong, or its line."""
         self.problems.append(Problem(self.file, at if isinstance(at, int) else at.line, what, remedy))
 
-    # Small values
+    def check_format(self, top: Table, what: str) -> None:
+        """Every file of ours starts with the number of its format, so far 1."""
+        if self.text(top, "format", what) not in ("1", ""):
+            self.say(top.lines["format"], "an unknown format", "this version reads 'format: 1'")
 
     def table(self, tree: Tree | None, what: str, keys: set[str] | None = None) -> Table | None:
+        """A mapping, or None; keys: those that it may have (any when None)."""
         if tree is None:
             return None
         if not isinstance(tree, Table):
@@ -34,7 +42,13 @@ class Fields:
                 self.say(tree.lines[key], f"{what} has an unknown key '{key}'", f"known: {', '.join(sorted(keys))}")
         return tree
 
+    def entries(self, tree: Tree | None, what: str) -> list[tuple[str, Tree, int]]:
+        """The entries of a mapping whose keys the user chooses, each with the line of its key."""
+        table = self.table(tree, what)
+        return [(key, entry, table.lines[key]) for key, entry in table.entries.items()] if table else []
+
     def items(self, tree: Tree | None, what: str) -> tuple[Tree, ...]:
+        """The parts of a list; none for what is no list."""
         if tree is None:
             return ()
         if not isinstance(tree, Items):
@@ -43,6 +57,7 @@ class Fields:
         return tree.items
 
     def text(self, table: Table, key: str, what: str, required: bool = True) -> str:
+        """A word or a sentence without blanks around it; required: that it is there."""
         tree = table.entries.get(key)
         if tree is None:
             if required:
@@ -54,6 +69,7 @@ class Fields:
         return tree.value.strip()
 
     def number(self, tree: Tree | None, what: str, least: float = -math.inf, most: float = 1e6) -> float | None:
+        """A finite number from `least` to `most`, or None."""
         if tree is None:
             return None
         try:
@@ -70,6 +86,7 @@ class Fields:
     def numbers(
         self, tree: Tree | None, what: str, count: int, least: float = -math.inf, most: float = 1e6
     ) -> list[float] | None:
+        """A list of that many numbers, each as `number` reads it, or None."""
         items = self.items(tree, what)
         if tree is None or not isinstance(tree, Items):
             return None
@@ -80,6 +97,7 @@ class Fields:
         return None if None in values else [v for v in values if v is not None]
 
     def word(self, table: Table, key: str, what: str, allowed: tuple[str, ...], default: str) -> str:
+        """One of the allowed words; the default where there is none."""
         tree = table.entries.get(key)
         if tree is None:
             return default

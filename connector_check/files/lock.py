@@ -98,8 +98,8 @@ def _lock(path: Path, descriptor: int) -> int | None:
     except BlockingIOError:
         raise busy from None
     except OSError as error:
-        raise InputError.one(str(path), 0, f"cannot be locked ({error.strerror})",
-                             "put the job on a local disk") from None  # fmt: skip
+        what = f"cannot be locked ({error.strerror})"
+        raise InputError.one(str(path), 0, what, "put the job on a local disk") from None
     return None
 
 

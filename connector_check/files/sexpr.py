@@ -81,13 +81,8 @@ def read_sexpr(text: str) -> Node:
     """
     root: Node | None = None
     stack: list[Node] = []
-    line, at = 1, 0
-    text = text.removeprefix("\ufeff")
-    while at < len(text):
-        token = TOKEN.match(text, at)
-        if token is None:
-            raise ValueError(f"line {line}: expected a closing quote for the text that opens here")
-        if root is not None and not stack and not token[0].isspace() and not token["close"]:
+    for line, token in _tokens(text):
+        if root is not None and not stack and not token["close"]:
             raise ValueError(f"line {line}: expected the end of the text after the expression, found '{token[0][:20]}'")
         if token["open"]:
             node = Node(line)
@@ -100,18 +95,30 @@ def read_sexpr(text: str) -> Node:
             if not stack:
                 raise ValueError(f"line {line}: expected '(' before ')'")
             stack.pop()
-        elif token["bare"] is not None or token["quoted"] is not None:
+        else:
             word = token["bare"] if token["bare"] is not None else _unescape(token["quoted"])
             if not stack:
                 raise ValueError(f"line {line}: expected '(', found '{word[:20]}'")
             stack[-1].words.append(word)
+    last = text.count("\n") + 1
+    if stack:
+        raise ValueError(f"line {last}: expected ')' for the '(' of line {stack[-1].line}, found the end of the text")
+    if root is None:
+        raise ValueError(f"line {last}: expected '(', found nothing")
+    return root
+
+
+def _tokens(text: str) -> Iterator[tuple[int, re.Match[str]]]:
+    """Parentheses and words, each with its line."""
+    line, at = 1, 1 if text.startswith("\ufeff") else 0
+    while at < len(text):
+        token = TOKEN.match(text, at)
+        if token is None:
+            raise ValueError(f"line {line}: expected a closing quote for the text that opens here")
+        if not token[0].isspace():
+            yield line, token
         line += token[0].count("\n")
         at = token.end()
-    if stack:
-        raise ValueError(f"line {line}: expected ')' for the '(' of line {stack[-1].line}, found the end of the text")
-    if root is None:
-        raise ValueError(f"line {line}: expected '(', found nothing")
-    return root
 
 
 def _unescape(quoted: str) -> str:

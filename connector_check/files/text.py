@@ -39,15 +39,20 @@ def _bytes(count: int) -> str:
     return f"{count // 2**20} MiB" if count % 2**20 == 0 else f"{count:,} bytes"
 
 
-def printable(text: str, lines: bool = False) -> str:
+def salvaged(raw: bytes) -> str:
+    """What can be read of bytes that may be torn: for a look at them or a message, never to be taken as said."""
+    return raw.decode("utf-8", "replace").removeprefix("\ufeff")
+
+
+def printable(text: str, lines: bool = False, instead: str = "?") -> str:
     """Text without control characters and direction marks, so that no input can steer a terminal or a file.
 
-    lines: line feeds stay.
+    lines: line feeds stay; instead: what stands for each character that is left out.
 
     >>> printable("D+\\x1b[2J")
     'D+?[2J'
     """
-    return "".join(c if c.isprintable() or (lines and c == "\n") else "?" for c in text)
+    return "".join(c if c.isprintable() or (lines and c == "\n") else instead for c in text)
 
 
 def one_line(text: str, most: int) -> str:
@@ -81,7 +86,7 @@ def bare(cell: str) -> str:
 
 
 def delimiter_of(text: str) -> str:
-    """What parts the cells of a table, by its first line that is neither empty nor a remark: comma, semicolon or tab."""
+    """What parts the cells of a table, by its first line that is neither empty nor a remark: `,`, `;` or a tab."""
     for line in text.splitlines():
         content = line.strip().strip(DELIMITERS)
         if content and not content.lstrip("\"'").startswith("#"):
@@ -91,5 +96,5 @@ def delimiter_of(text: str) -> str:
 
 def natural(text: str) -> list[tuple[int, int, str]]:
     """Sort key that compares the numbers inside a text by value: 2 before 10, A2 before B1."""
-    return [(0, int(part), "") if part.isdecimal() and part.isascii() else (1, 0, part)
-            for part in re.findall(r"\d+|\D+", text)]  # fmt: skip
+    parts = re.findall(r"\d+|\D+", text)
+    return [(0, int(part), "") if part.isdecimal() and part.isascii() else (1, 0, part) for part in parts]

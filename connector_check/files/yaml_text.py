@@ -68,41 +68,37 @@ def read_yaml(raw: bytes, file: str) -> tuple[Tree, list[Problem]]:
 
 def _build(yaml, events, file: str) -> tuple[Tree, list[Problem]]:  # type: ignore[no-untyped-def]
     problems: list[Problem] = []
-    stack: list[tuple[str, int, list[Tree]]] = []
-    root: Tree | None = None
+    stack: list[tuple[str, int, list[Tree]]] = [("document", 0, [])]
     documents = 0
-
-    def put(tree: Tree) -> None:
-        nonlocal root
-        if stack:
-            stack[-1][2].append(tree)
-        elif root is None:
-            root = tree
-
     for event in events:
         line = event.start_mark.line + 1
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:
                 raise InputError.one(file, line, "a second YAML document", "one file holds one document; remove '---'")
-        elif isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            raise InputError.one(file, line, "a YAML anchor or alias", "write the value out, or quote a leading & or *")
-        elif isinstance(event, yaml.ScalarEvent):
-            if event.tag:
-                raise InputError.one(file, line, f"a YAML tag '{event.tag}'", "remove it, or quote a leading !")
-            put(Text(event.value, line))
-        elif isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
-            if event.tag:
-                raise InputError.one(file, line, f"a YAML tag '{event.tag}'", "remove it")
-            if len(stack) >= MAX_DEPTH:
+        elif isinstance(event, yaml.NodeEvent):
+            _refuse_links(yaml, event, file, line)
+            if isinstance(event, yaml.ScalarEvent):
+                stack[-1][2].append(Text(event.value, line))
+                continue
+            if len(stack) > MAX_DEPTH:
                 raise InputError.one(file, line, f"nested more than {MAX_DEPTH} levels deep", "a pin map needs five")
             stack.append(("map" if isinstance(event, yaml.MappingStartEvent) else "list", line, []))
         elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
             kind, start, parts = stack.pop()
-            put(Items(tuple(parts), start) if kind == "list" else _table(parts, start, file, problems))
-    if root is None:
+            stack[-1][2].append(Items(tuple(parts), start) if kind == "list" else _table(parts, start, file, problems))
+    if not stack[0][2]:
         raise InputError.one(file, 0, "the file is empty", "a pin map starts with 'format: 1'")
-    return root, problems
+    return stack[0][2][0], problems
+
+
+def _refuse_links(yaml, event, file: str, line: int) -> None:  # type: ignore[no-untyped-def]
+    """Anchors and aliases multiply what a file holds, and tags change what a text is."""
+    if isinstance(event, yaml.AliasEvent) or event.anchor:
+        raise InputError.one(file, line, "a YAML anchor or alias", "write the value out, or quote a leading & or *")
+    if event.tag:
+        remedy = "remove it, or quote a leading !" if isinstance(event, yaml.ScalarEvent) else "remove it"
+        raise InputError.one(file, line, f"a YAML tag '{event.tag}'", remedy)
 
 
 def _table(parts: list[Tree], line: int, file: str, problems: list[Problem]) -> Table:

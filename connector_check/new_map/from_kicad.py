@@ -11,9 +11,10 @@ from pathlib import PurePath
 
 from connector_check.errors import InputError
 from connector_check.files.text import decode, natural
-from connector_check.kicad.boards import own_frame, pad_net, reference_of
+from connector_check.kicad.boards import footprints_of, own_frame, pad_net, reference_of, short_name
 from connector_check.kicad.files import MAX_KICAD_BYTES, kicad_problem, read_kicad
-from connector_check.kicad.library import library_pins, pads_of
+from connector_check.kicad.footprints import pads_of
+from connector_check.kicad.symbols import library_pins
 from connector_check.new_map.records import Names, Pin, Places, Sources, in_order
 from connector_check.pinout.pinmap import RESERVED, SHELL
 from connector_check.pinout.roles import guess
@@ -31,8 +32,8 @@ def symbol_names(raw: bytes, file: str, name: str) -> Names:
         from difflib import get_close_matches
 
         near = get_close_matches(name, known, n=3) or known[:5]
-        raise InputError.one(file, 0, f"no symbol '{name}' among {len(known)}",
-                             f"name it as FILE:NAME, say {', '.join(near) or 'one that it holds'}")  # fmt: skip
+        remedy = f"name it as FILE:NAME, say {', '.join(near) or 'one that it holds'}"
+        raise InputError.one(file, 0, f"no symbol '{name}' among {len(known)}", remedy)
     try:
         found = library_pins(library, name)
     except ValueError as error:
@@ -43,8 +44,8 @@ def symbol_names(raw: bytes, file: str, name: str) -> Names:
         if kind == "no_connect":
             pin = replace(pin, role=RESERVED, rule="a no-connect pin of the symbol")
         if number in pins and pins[number] != pin:
-            raise InputError.one(file, 0, f"symbol '{name}' has pin {number} as {pins[number].name} and as {pin.name}",
-                                 "give the names in a table with --table")  # fmt: skip
+            what = f"symbol '{name}' has pin {number} as {pins[number].name} and as {pin.name}"
+            raise InputError.one(file, 0, what, "give the names in a table with --table")
         pins[number] = pin
     if not pins:
         raise InputError.one(file, 0, f"symbol '{name}' has no pins", "choose the connector's own symbol")
@@ -71,7 +72,7 @@ def board_part(raw: bytes, file: str, ref: str) -> Sources:
     A part on the bottom is turned over as well, so that its pads are seen from its own component side.
     """
     root = read_kicad(decode(raw, file, MAX_KICAD_BYTES), file, "kicad_pcb", "board")
-    parts = [(reference_of(part), part) for part in root.children if part.name in ("footprint", "module")]
+    parts = [(reference_of(part), part) for part in footprints_of(root)]
     found = [part for name, part in parts if name == ref]
     if len(found) != 1:
         near = sorted({name for name, _ in parts if name[:1] in (ref[:1] or "J", "J")}, key=natural)
@@ -120,8 +121,7 @@ def _board_pins(functions: dict[str, str], net_of: dict[str, str]) -> tuple[Pin,
             pins.append(Pin(number, name, RESERVED, NO_NET))
             continue
         if net not in name_of:
-            short = net.rpartition("/")[2].replace("{slash}", "/")
-            wanted = [function or f"P{number}"] if net.startswith("Net-(") else [short, net.strip("/")]
+            wanted = [function or f"P{number}"] if net.startswith("Net-(") else [short_name(net), net.strip("/")]
             name_of[net] = _free(number, wanted, owner, net)
         pins.append(Pin(number, name_of[net]))
     return tuple(pins)

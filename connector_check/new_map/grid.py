@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from connector_check.kicad.library import Pad
+from connector_check.kicad.footprints import Pad
 from connector_check.new_map.records import Names, Places, is_shell
 from connector_check.pinout.headers import header_layout
+
+PITCH_MM = (0.1, 50.0)
+"""The pitches of pins that can be asked for, from the least to the largest."""
+DEFAULT_PITCH_MM = 2.54
 
 
 def grid_places(rows: int, columns: int, pitch: float, numbering: str = "") -> Places:

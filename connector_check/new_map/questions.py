@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import click
 
-from connector_check.new_map.grid import grid_places
+from connector_check.new_map.grid import DEFAULT_PITCH_MM, PITCH_MM, grid_places
 from connector_check.new_map.records import Sources, counted_names
 from connector_check.pinout.headers import header_size
-from connector_check.pinout.pinmap_file import ID, NAME
+from connector_check.pinout.names import ID, NAME
+from connector_check.pinout.pinmap import MOST_VOLTS
 
 MOST_PINS = 256
 
@@ -17,17 +18,23 @@ def ask_source(map_id: str, title: str, pitch_mm: float | None) -> tuple[str, st
     map_id = click.prompt("id", default=map_id or None, value_proc=_id)
     title = title or click.prompt("title, what a person calls it", default=map_id)
     rows, columns = click.prompt("number of pins, or rows x pins a row (2x5)", value_proc=_size)
-    pitch_mm = pitch_mm or click.prompt("pitch in mm", default=2.54, type=click.FloatRange(0.1, 50))
+    pitch_mm = pitch_mm or click.prompt("pitch in mm", default=DEFAULT_PITCH_MM, type=click.FloatRange(*PITCH_MM))
     places = grid_places(rows, columns, pitch_mm)
     names = counted_names("the answers", [pad.number for pad in places.pads])
-    listed = click.prompt(f"names of pins 1 to {rows * columns}, spaces between (empty: P1, P2 ...)", default="",
-                          show_default=False, value_proc=lambda text: _names(text, rows * columns))  # fmt: skip
+    count = rows * columns
+    listed = click.prompt(
+        f"names of pins 1 to {count}, spaces between (empty: P1, P2 ...)",
+        default="",
+        show_default=False,
+        value_proc=lambda text: _names(text, count),
+    )
     return map_id, title, Sources(names.named(listed, "typed in by hand"), places, {})
 
 
 def ask_volts(names: list[str]) -> dict[str, float]:
     """Ask the nominal volts of each supply that its name does not tell."""
-    return {name: click.prompt(f"nominal volts of {name}", type=click.FloatRange(-1000, 1000)) for name in names}
+    volts = click.FloatRange(-MOST_VOLTS, MOST_VOLTS)
+    return {name: click.prompt(f"nominal volts of {name}", type=volts) for name in names}
 
 
 def _id(text: str) -> str:

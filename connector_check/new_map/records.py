@@ -1,4 +1,4 @@
-"""Named contacts and placed pads, as any source of a new map gives them. Pure."""
+"""What a new map is made of: contacts and pads as any source gives them, the nets and the layout made of them. Pure."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from connector_check.files.text import natural
-from connector_check.kicad.library import Pad
+from connector_check.kicad.footprints import Pad
 from connector_check.pinout.headers import COUNTED
-from connector_check.pinout.pinmap import SHELL
+from connector_check.pinout.pinmap import SHELL, Joint
 from connector_check.pinout.roles import guess
 
 
@@ -61,6 +61,27 @@ class Sources:
     names: Names
     places: Places
     board_nets: dict[str, str]
+
+
+@dataclass(frozen=True)
+class NewNet:
+    """A net of a new map; rule: what guessed its role or volts, empty when a person told both."""
+
+    name: str
+    role: str
+    volts: float | None
+    contacts: tuple[str, ...]
+    rule: str
+
+
+@dataclass(frozen=True)
+class NewLayout:
+    """Where the joints of a new map sit; without: contacts that the part lacks."""
+
+    id: str
+    source: str
+    joints: tuple[Joint, ...]
+    without: tuple[str, ...]
 
 
 def is_shell(pin: Pin) -> bool:

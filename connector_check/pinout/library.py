@@ -9,8 +9,9 @@ import os
 from pathlib import Path
 
 from connector_check.errors import InputError
+from connector_check.pinout.names import ID
 from connector_check.pinout.pinmap import PinMap
-from connector_check.pinout.pinmap_file import ID, load_pin_map
+from connector_check.pinout.pinmap_file import load_pin_map
 
 USER_FOLDER_VARIABLE = "CONNECTOR_CHECK_MAPS"
 

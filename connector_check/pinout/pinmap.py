@@ -1,16 +1,20 @@
 """A connector as its standard publishes it: contacts, nets, roles, volts, design paths, layouts.
 
-Pure data. `pinmap_file` reads it from YAML, `board` makes points of it.
+Pure data. `pinmap_file` reads it from YAML, `board.board` makes points of it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
 GROUND, POWER, DATA, SHELL, RESERVED = "ground", "power", "data", "shell", "reserved"
 ROLES = (GROUND, POWER, DATA, SHELL, RESERVED)
+SHELL_CONTACT = "SH"
+"""The contact that stands for the shell, however many joints it has."""
+MOST_VOLTS = 1000.0
+"""The most that any net is believed to carry, in volts."""
 
 
 class Net(NamedTuple):
@@ -75,6 +79,11 @@ class Joint(NamedTuple):
     height: float
     shape: str = "rect"
 
+    @property
+    def is_shell(self) -> bool:
+        """Whether this is a joint of the shell and of nothing else."""
+        return self.contacts == (SHELL_CONTACT,)
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -88,7 +97,7 @@ class Layout:
     @cached_property
     def joint_of(self) -> dict[str, str]:
         """Joint names by their own name and by each contact they carry (`A1` -> `A1B12`)."""
-        names = {contact: j.name for j in self.joints for contact in j.contacts if contact != "SH"}
+        names = {contact: j.name for j in self.joints for contact in j.contacts if contact != SHELL_CONTACT}
         names.update({j.name: j.name for j in self.joints})
         return names
 
@@ -143,7 +152,7 @@ class PinMap:
     @property
     def contact_count(self) -> int:
         """How many contacts the connector has, the shell not counted."""
-        return sum(1 for contact in self.net_of if contact != "SH")
+        return sum(1 for contact in self.net_of if contact != SHELL_CONTACT)
 
     def layout(self, layout_id: str = "") -> Layout | None:
         """The layout of that id (the first one when empty), or None."""
@@ -153,8 +162,6 @@ class PinMap:
 
     def with_variant(self, variant_id: str) -> PinMap | None:
         """This map as that variant wires it, or None when there is no such variant."""
-        from dataclasses import replace
-
         for variant in self.variants:
             if variant.id == variant_id:
                 return replace(self, nets=variant.nets, names=variant.names, variant=variant.id)

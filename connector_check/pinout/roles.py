@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL
 
+OVERLINED = re.compile(r"~\{([^{}]*)\}")
+"""A name with a line over it, as KiCad 6 and later write it."""
 NUMBERED = r"(?:[_ ]?\d{1,2})?"
 SUPPLY = r"(?:[AD]?V(?:CC|DD|IN|OUT|IO|BUS|BATT?|SYS)?(?:IO)?|USB|PWR|POWER|SUPPLY|RAIL)"
 SUFFIX = r"(?:[_ ]?(?:SB|STBY|STANDBY|AUX|USB|MAIN|IN|OUT|ALW|SYS|SW|DC|CC|DD|VCC|VDD|IO|PWR|RAIL|A|D|S))?"
@@ -39,26 +41,30 @@ def _rule(pattern: str, role: str, says: str, volts: float | None = None) -> Rul
     return Rule(re.compile(pattern), role, says, volts)
 
 
+UNCONNECTED = r"N\.?[/]?C\.?|NOT?[_ ]?CONN(?:ECT(?:ED|ION)?)?|DNC|DNU|RSVD?|RESERVED|RFU|UNUSED|SPARE"
+MOUNTING = r"SH|SHLD|SHIELD|SHELL|MP|CHASSIS|HOUSING|PAD|MOUNT(?:ING)?[_ ]?(?:PIN|PAD|TAB)"
+GROUNDED = r"(?:[A-Z0-9+]+[_ /.-])*[A-Z]?(?:GND|GROUND|VSS)(?:[A-Z]|IO)?"
+GROUND_OF = r"(?:[_ ](?:[ADPS]|USB|SIG|DRAIN))?"
+VOLTS = r"(?P<whole>\d{1,3})(?:V(?P<part>\d{0,2})|[.,P](?P<part2>\d{1,2})V)"
+UNKNOWN_VOLTS = (
+    r"[ADP]?V(?:CC|DD)(?:IO|AUX|[A-D])?|V(?:EE|PP|IN|OUT|BATT?|SYS|AUX|STBY|SB|AA|TREF|SUPPLY)|V[+-]|VS\+?"
+    r"|BAT(?:T(?:ERY)?)?\+?|PWR|POWER|SUPPLY|[+-]VE?"
+)
+
 RULES = (
-    _rule(r"KEY|(?:N\.?[/]?C\.?|NOT?[_ ]?CONN(?:ECT(?:ED|ION)?)?|DNC|DNU|RSVD?|RESERVED|RFU|UNUSED|SPARE)(?:[_ ]?[A-Z]?\d{1,3})?",
-          RESERVED, "named as not connected, reserved or key"),
-    _rule(r"(?:SH|SHLD|SHIELD|SHELL|MP|CHASSIS|HOUSING|PAD|MOUNT(?:ING)?[_ ]?(?:PIN|PAD|TAB))" + NUMBERED,
-          SHELL, "named as a shield, shell or mounting pad"),
+    _rule(rf"KEY|(?:{UNCONNECTED})(?:[_ ]?[A-Z]?\d{{1,3}})?", RESERVED, "named as not connected, reserved or key"),
+    _rule(rf"(?:{MOUNTING}){NUMBERED}", SHELL, "named as a shield, shell or mounting pad"),
     _rule(r".+[_ ]SHIELD", GROUND, "named as the shield of a pair"),
     _rule(r"[+-]?0+(?:\.0+)?V0*", GROUND, "named 0 V"),
-    _rule(r"(?:[A-Z0-9+]+[_ /.-])*[A-Z]?(?:GND|GROUND|VSS)(?:[A-Z]|IO)?" + NUMBERED + r"(?:[_ ](?:[ADPS]|USB|SIG|DRAIN))?",
-          GROUND, "named as a ground"),
+    _rule(GROUNDED + NUMBERED + GROUND_OF, GROUND, "named as a ground"),
     _rule(r"(?:[A-Z0-9+.-]+[_ ])?(?:RTN|RETURN)" + NUMBERED, GROUND, "named as a return"),
     _rule(r"BAT(?:T(?:ERY)?)?-", GROUND, "named as a battery's negative pole"),
     _rule(r"(?:USB[_ ]?)?VBUS" + NUMBERED, POWER, "named VBUS, 5 V nominal on USB", 5.0),
     _rule(SIGN + r"(?P<whole>12)V[1-6]", POWER, "named as a numbered 12 V rail"),
-    _rule(rf"(?:{SUPPLY}[_ ]?)?{SIGN}(?P<whole>\d{{1,3}})(?:V(?P<part>\d{{0,2}})|[.,P](?P<part2>\d{{1,2}})V){SUFFIX}{NUMBERED}",
-          POWER, "named as a supply with its volts"),
+    _rule(rf"(?:{SUPPLY}[_ ]?)?{SIGN}{VOLTS}{SUFFIX}{NUMBERED}", POWER, "named as a supply with its volts"),
     _rule(r"V[_ ]?(?P<whole>\d{1,2})[.P](?P<part>\d{1,2})", POWER, "named as a supply with its volts"),
-    _rule(r"(?:[ADP]?V(?:CC|DD)(?:IO|AUX|[A-D])?|V(?:EE|PP|IN|OUT|BATT?|SYS|AUX|STBY|SB|AA|TREF|SUPPLY)|V[+-]|VS\+?"
-          r"|BAT(?:T(?:ERY)?)?\+?|PWR|POWER|SUPPLY|[+-]VE?)" + NUMBERED,
-          POWER, "named as a supply without its volts"),
-)  # fmt: skip
+    _rule(rf"(?:{UNKNOWN_VOLTS}){NUMBERED}", POWER, "named as a supply without its volts"),
+)
 """The first that fits the whole name decides."""
 
 OTHERWISE = Guess(DATA, None, "no rule fits the name")
@@ -72,7 +78,7 @@ def guess(name: str) -> Guess:
     >>> guess("AGND").role, guess("+3V3").volts, guess("N12V").volts, guess("VDD").volts, guess("EN_5V").role
     ('ground', 3.3, -12.0, None, 'data')
     """
-    plain = re.sub(r"~\{([^{}]*)\}", r"\1", name).strip().upper()
+    plain = OVERLINED.sub(r"\1", name).strip().upper()
     for rule in RULES:
         match = rule.pattern.fullmatch(plain)
         if match:

@@ -30,7 +30,7 @@ def _named(pin_map: PinMap, words: str) -> bool:
 def _counted(pin_map: PinMap, pins: int | None) -> bool:
     if pins is None:
         return True
-    joints = {sum(1 for j in layout.joints if j.contacts != ("SH",)) for layout in pin_map.layouts}
+    joints = {sum(1 for j in layout.joints if not j.is_shell) for layout in pin_map.layouts}
     return pins == pin_map.contact_count or pins in joints
 
 
@@ -38,6 +38,6 @@ def _measured(pin_map: PinMap, pitch_mm: float | None) -> bool:
     if pitch_mm is None:
         return True
     known = [pin_map.pitch_mm] + [
-        pitch(tuple(j for j in layout.joints if j.contacts != ("SH",))) for layout in pin_map.layouts
+        pitch(tuple(j for j in layout.joints if not j.is_shell)) for layout in pin_map.layouts
     ]
     return any(value is not None and abs(value - pitch_mm) <= PITCH_TOLERANCE * pitch_mm for value in known)

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 
 from connector_check.board.board import Board
+from connector_check.files.text import printable
 
 PROGRAMS = ("espeak-ng", "espeak", "say")
 """Tried in this order; each speaks its last argument (espeak-ng --help; say(1) of macOS). On Windows the voice of
@@ -90,7 +91,7 @@ class Speaker:
     def say(self, text: str) -> bool:
         """Start to speak and return at once; what was being said ends. Returns whether the program started."""
         self.stop()
-        words = " ".join("".join(c if c.isprintable() else " " for c in text).split())[:SPOKEN_CHARACTERS]
+        words = " ".join(printable(text, instead=" ").split())[:SPOKEN_CHARACTERS]
         if not words:
             return False
         # a text that begins with a minus sign is not an option

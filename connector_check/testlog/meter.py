@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-BRIDGE_OHMS = 5.0
-"""Solder reads well under this; probes on flux add up to several ohms (common practice, no source)."""
-
 
 @dataclass(frozen=True)
 class Meter:

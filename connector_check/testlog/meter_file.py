@@ -23,7 +23,8 @@ from typing import NamedTuple
 from connector_check.errors import InputError
 from connector_check.files.fields import Fields
 from connector_check.files.reading import read_capped
-from connector_check.files.text import shown
+from connector_check.files.text import printable, shown
+from connector_check.files.yaml_out import in_quotes
 from connector_check.files.yaml_text import Table, read_yaml
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
 from connector_check.testlog.readings import BEEP, QUIET
@@ -103,8 +104,7 @@ def _described(reader: Fields, top: Table) -> MeterDescription:
     def ohms(key: str, least: float) -> float | None:
         return reader.number(top.entries.get(key), f"'{key}'", least, MOST_OHMS)
 
-    if reader.text(top, "format", what) not in ("1", ""):
-        reader.say(top.lines["format"], "an unknown format", "this version reads 'format: 1'")
+    reader.check_format(top, what)
     low, high = ohms("sounds_below", 0.01), ohms("silent_above", 0.01)
     if low is not None and high is not None and low > high:
         what_is_wrong = f"sounds below {low:g} ohm but is silent above {high:g} ohm"
@@ -125,14 +125,12 @@ def _described(reader: Fields, top: Table) -> MeterDescription:
 
 def meter_text(described: MeterDescription) -> str:
     """A meter file that reads back as this description."""
-    import json
 
     def number(value: float) -> str:
         return repr(value).removesuffix(".0")
 
     def words(text: str) -> str:
-        clean = "".join(c if c.isprintable() else "?" for c in text).strip()
-        return json.dumps(clean, ensure_ascii=False)
+        return in_quotes(printable(text).strip())
 
     lines = ["format: 1"]
     if described.name:

@@ -10,18 +10,26 @@ import re
 from math import inf
 from typing import NamedTuple
 
-BEEP, QUIET, CHIRP, UNSURE, OHMS, VOLTS = "beep", "quiet", "chirp", "unsure", "ohms", "volts"
-LEADS_GOOD, LEADS_BAD = "leads good", "leads bad"
+BEEP, QUIET, CHIRP, UNSURE, OHMS, VOLTS, SEEN_CLEAR = (
+    "beep",
+    "quiet",
+    "chirp",
+    "unsure",
+    "ohms",
+    "volts",
+    "seen clear",
+)
+LEADS_GOOD, LEADS_BAD, LEADS_SILENT, LEADS_SOUND = "leads good", "leads bad", "leads silent", "leads sound"
 REWORKED, TAKEN_BACK, MASK_LOST, SOLDER_SEEN, REMARK = "reworked", "taken back", "mask lost", "solder seen", "remark"
 
-PAIR, GROUND_PAIR = "pair", "pair with ground"
+PAIR, GROUND_PAIR, JOINT_PAIR = "pair", "pair with ground", "pair of joints"
 NO_PINS, JOINTS, PAIR_OR_NONE, ANY_PINS = "no pins", "joints", "pair or none", "any pins"
 
 
 class Word(NamedTuple):
     """One word of the `reading` column.
 
-    word: as written, and the kind of its entries; pins: what it names, one of the six above, the first two for
+    word: as written, and the kind of its entries; pins: what it names, one of the seven above, the first three for
     readings; value: how it is written when it is a value and not the word; after: what may follow the word, OHMS or a
     reading's word ("reading"); key: its key in the live session, where it is answered in one keystroke; told: the word
     in the help of the keys; silent: no steady tone, so it counts between two proofs of the leads; first: what the
@@ -51,8 +59,11 @@ WORDS = (
     Word(UNSURE, PAIR, key="u"),
     Word(OHMS, PAIR, value="ohms (0.4, 4.7k, OL)"),
     Word(VOLTS, GROUND_PAIR, value="volts in diode mode (0.512 V, OL V)"),
+    Word(SEEN_CLEAR, JOINT_PAIR, key="e", told="seen clear (looked at under magnification)"),
     Word(LEADS_GOOD, NO_PINS, after=OHMS),
     Word(LEADS_BAD, NO_PINS),
+    Word(LEADS_SILENT, NO_PINS),
+    Word(LEADS_SOUND, NO_PINS),
     Word(REWORKED, JOINTS),
     Word(TAKEN_BACK, PAIR_OR_NONE, after="reading"),
     Word(MASK_LOST, JOINTS),
@@ -61,7 +72,7 @@ WORDS = (
 )
 
 WORD = {word.word: word for word in WORDS}
-READINGS = tuple(word.word for word in WORDS if word.pins in (PAIR, GROUND_PAIR))
+READINGS = tuple(word.word for word in WORDS if word.pins in (PAIR, GROUND_PAIR, JOINT_PAIR))
 EVENTS = tuple(word.word for word in WORDS if word.word not in READINGS)
 SILENT = tuple(word.word for word in WORDS if word.silent)
 PRESSED = tuple(word for word in WORDS if word.key)

@@ -16,6 +16,7 @@ from connector_check.pinout.pinmap import GROUND
 from connector_check.testlog.readings import (
     EVENTS,
     GROUND_PAIR,
+    JOINT_PAIR,
     JOINTS,
     NO_PINS,
     PAIR,
@@ -156,6 +157,8 @@ class RowReader:
         if points[0] == points[1]:
             alias = f" ({a} and {b} are one joint, {self.board.points[points[0]]})" if a != b else ""
             return f"'{a}' touches itself{alias}", "a reading has two different points"
+        if WORD[kind].pins == JOINT_PAIR and max(points) >= len(self.board.joints):
+            return f"'{a}' to '{b}' {kind}", f"two joints are looked at: '4,5,{kind}'"
         grounds = sum(self.board.net_of[point].role == GROUND for point in points)
         if WORD[kind].pins == GROUND_PAIR and grounds != 1:
             return (

@@ -1,7 +1,7 @@
-"""Reading KiCad 5 and later files: S-expressions, the pins of a symbol, the pads of a footprint.
+"""The pads of a KiCad footprint: text or tree in, records out. Pure.
 
-Pure: text in, records out. Nesting is walked with a stack of our own, so a deep file cannot exhaust Python's. Whatever is
-malformed raises ValueError whose text starts with `line N:` and says what was expected; the caller adds the file's name.
+Whatever is malformed raises ValueError whose text starts with `line N:` and says what was expected; the caller adds the
+file's name.
 """
 
 from __future__ import annotations
@@ -22,9 +22,10 @@ ANY_LAYER_COPPER = re.compile(r"(\*|F&B|F|B|In\d+)\.Cu\Z")
 class Pad:
     """One pad of a footprint.
 
-    number: as printed, may be empty. x_mm, y_mm: centre of its copper, x right, y down, from the footprint's origin, component
-    side. w_mm, h_mm: size before turning. shape: `rect`, `oval` or `round`. rotation: degrees, counter-clockwise as seen.
-    kind: `smd`, `thru_hole`, `connect`, and without copper `np_thru_hole` or `aperture` (paste or mask alone).
+    number: as printed, may be empty. x_mm, y_mm: centre of its copper, x right, y down, from the footprint's origin,
+    component side. w_mm, h_mm: size before turning. shape: `rect`, `oval` or `round`. rotation: degrees,
+    counter-clockwise as seen. kind: `smd`, `thru_hole`, `connect`, and without copper `np_thru_hole` or `aperture`
+    (paste or mask alone).
     """
 
     number: str
@@ -58,45 +59,6 @@ class Pad:
         return round(self.w_mm * c + self.h_mm * s, 6), round(self.w_mm * s + self.h_mm * c, 6)
 
 
-def symbol_pins(text: str, name: str) -> list[tuple[str, str, str]]:
-    """The pins of a symbol in the text of a `.kicad_sym` library: see `library_pins`. Raises ValueError."""
-    return library_pins(read_sexpr(text), name)
-
-
-def library_pins(library: Node, name: str) -> list[tuple[str, str, str]]:
-    """The pins of a symbol in a library that is already read: (number, name, electrical type), in the order of the file.
-
-    Follows `extends`; takes the pins of every unit, in the normal body style only. Raises ValueError.
-    """
-    if library.name != "kicad_symbol_lib":
-        raise ValueError(f"line {library.line}: expected (kicad_symbol_lib ...), found ({library.name} ...)")
-    symbols = {symbol.args[0]: symbol for symbol in library.all("symbol") if symbol.args}
-    seen: list[str] = []
-    line = library.line
-    while True:
-        if name not in symbols:
-            raise ValueError(f"line {line}: expected a symbol '{name}' in the library")
-        if name in seen:
-            raise ValueError(f"line {line}: expected an end to 'extends', found {' -> '.join([*seen, name])}")
-        seen.append(name)
-        symbol = symbols[name]
-        extends = symbol.first("extends")
-        if extends is None:
-            return _pins(symbol)
-        line, name = extends.line, extends.word(0, "the name of a symbol")
-
-
-def _pins(symbol: Node) -> list[tuple[str, str, str]]:
-    found = []
-    for unit in [symbol, *symbol.all("symbol")]:
-        if unit is not symbol and unit.word(0, "the name of a unit").rpartition("_")[2] not in ("0", "1"):
-            continue
-        for pin in unit.all("pin"):
-            number = pin.need("number").word(0, "a pin number")
-            found.append((number, pin.need("name").word(0, "a pin name"), pin.word(0, "an electrical type")))
-    return found
-
-
 def footprint_pads(text: str) -> list[Pad]:
     """The pads of a `.kicad_mod` footprint in the order of the file, those without copper included.
 
@@ -113,6 +75,11 @@ def pads_of(footprint: Node) -> list[Pad]:
     return [_pad(pad) for pad in footprint.all("pad")]
 
 
+def turned(at: Node) -> float:
+    """The degrees of an `(at X Y [DEGREES] ...)`, 0 where it has none. Raises ValueError."""
+    return at.number(2, "degrees") if len(at.args) > 2 and at.args[2] != "unlocked" else 0.0
+
+
 def _pad(pad: Node) -> Pad:
     number = pad.word(0, 'a pad number (it may be empty: "")')
     kind = pad.word(1, f"a pad kind, one of {', '.join(PAD_KINDS)}")
@@ -123,7 +90,7 @@ def _pad(pad: Node) -> Pad:
         raise ValueError(f"line {pad.line}: expected a pad shape, one of {', '.join(SHAPES)}, found '{shape}'")
     at, size = pad.need("at"), pad.need("size")
     x, y = at.number(0, "x in mm"), at.number(1, "y in mm")
-    turned = at.number(2, "degrees") if len(at.args) > 2 and at.args[2] != "unlocked" else 0.0
+    degrees = turned(at)
     w, h = size.number(0, "a width in mm"), size.number(1, "a height in mm")
     if w <= 0 or h <= 0:
         raise ValueError(f"line {size.line}: expected a pad size above 0 mm, found {w:g} x {h:g}")
@@ -134,6 +101,6 @@ def _pad(pad: Node) -> Pad:
     offset = drill.first("offset") if drill else None
     if offset is not None:
         dx, dy = offset.number(0, "x in mm"), offset.number(1, "y in mm")
-        c, s = cos(radians(turned)), sin(radians(turned))
+        c, s = cos(radians(degrees)), sin(radians(degrees))
         x, y = round(x + dx * c + dy * s, 6), round(y - dx * s + dy * c, 6)
-    return Pad(number, x, y, w, h, SHAPES[shape], turned % 360, kind)
+    return Pad(number, x, y, w, h, SHAPES[shape], degrees % 360, kind)

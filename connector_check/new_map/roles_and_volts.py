@@ -3,42 +3,49 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
 from connector_check.errors import InputError, Problem
 from connector_check.files.text import printable
-from connector_check.new_map.records import Names
-from connector_check.pinout.pinmap import POWER, ROLES
-from connector_check.pinout.roles import guess
+from connector_check.new_map.records import Names, Pin
+from connector_check.pinout.pinmap import MOST_VOLTS, POWER, ROLES
+from connector_check.pinout.roles import OVERLINED, guess
 
 
 def told(names: Names, roles: dict[str, str], volts: dict[str, float]) -> Names:
     """The contacts with the roles that the user told by name; a name with volts is a supply. Raises InputError."""
-    problems = []
-    by_name: dict[str, set[str]] = {}
+    spelled: dict[str, set[str]] = {}
     for pin in names.pins:
-        by_name.setdefault(plain_name(pin.name), set()).add(pin.name)
-    for option, given in (("--role", roles), ("--volts", volts)):
-        for name in given:
-            if name not in by_name:
-                near = _near(name, by_name)
-                problems.append(Problem(option, 0, f"no contact is named '{name}'", f"did you mean {near}?"))
-    for name in volts:
-        if roles.get(name, POWER) != POWER:
-            problems.append(Problem("--volts", 0, f"'{name}' is told to be {roles[name]}", "only a supply has volts"))
-    for name, raw in by_name.items():
-        if len(raw) > 1:
-            spelled = "', '".join(sorted(raw))
-            problems.append(Problem(names.file, 0, f"'{spelled}' would all become '{name}'", "name them apart"))
+        spelled.setdefault(plain_name(pin.name), set()).add(pin.name)
+    problems = [*_unknown("--role", roles, spelled), *_unknown("--volts", volts, spelled)]
+    problems += [
+        Problem("--volts", 0, f"'{name}' is told to be {roles[name]}", "only a supply has volts")
+        for name in volts
+        if roles.get(name, POWER) != POWER
+    ]
+    for name, ways in spelled.items():
+        if len(ways) > 1:
+            both = "', '".join(sorted(ways))
+            problems.append(Problem(names.file, 0, f"'{both}' would all become '{name}'", "name them apart"))
     if problems:
         raise InputError(problems)
-    wanted = {**{name: POWER for name in volts}, **roles}
-    pins = []
-    for pin in names.pins:
-        pin = replace(pin, name=plain_name(pin.name))
-        pins.append(replace(pin, role=wanted[pin.name], rule="") if pin.name in wanted else pin)
-    return replace(names, pins=tuple(pins))
+    wanted = {**dict.fromkeys(volts, POWER), **roles}
+    return replace(names, pins=tuple(_told_pin(pin, wanted) for pin in names.pins))
+
+
+def _unknown(option: str, given: Iterable[str], known: Collection[str]) -> list[Problem]:
+    return [
+        Problem(option, 0, f"no contact is named '{name}'", f"did you mean {_near(name, known)}?")
+        for name in given
+        if name not in known
+    ]
+
+
+def _told_pin(pin: Pin, wanted: Mapping[str, str]) -> Pin:
+    name = plain_name(pin.name)
+    role, rule = (wanted[name], "") if name in wanted else (pin.role, pin.rule)
+    return replace(pin, name=name, role=role, rule=rule)
 
 
 def assignments(option: str, given: Iterable[str]) -> dict[str, str]:
@@ -66,7 +73,7 @@ def told_volts(given: Iterable[str]) -> dict[str, float]:
     found = {}
     for name, text in assignments("--volts", given).items():
         match = re.fullmatch(r"([+-]?[0-9]{1,4}(?:\.[0-9]{1,3})?) ?V?", text)
-        if match is None or abs(float(match[1])) > 1000:
+        if match is None or abs(float(match[1])) > MOST_VOLTS:
             raise InputError.one("--volts", 0, f"'{text}' of {name} is no voltage", "expected a number, say 3.3 or -12")
         found[name] = float(match[1])
     return found
@@ -78,16 +85,13 @@ def plain_name(name: str) -> str:
     >>> plain_name("CHASSIS GND"), plain_name("~{RESET}")
     ('CHASSIS_GND', '~RESET')
     """
-    bare = re.sub(r"~\{([^{}]*)\}", r"~\1", name.strip())
-    return re.sub(r"^[#']|[\s,;\"@]+", "_", bare)
+    return re.sub(r"^[#']|[\s,;\"@]+", "_", OVERLINED.sub(r"~\1", name.strip()))
 
 
 def unknown_volts(names: Names, volts: dict[str, float]) -> list[str]:
     """The supplies whose volts neither their name nor the user tells."""
-    return list(dict.fromkeys(
-        pin.name for pin in names.pins
-        if (pin.role or guess(pin.name).role) == POWER and pin.name not in volts and guess(pin.name).volts is None
-    ))  # fmt: skip
+    found = [pin.name for pin in names.pins if (pin.role or guess(pin.name).role) == POWER]
+    return list(dict.fromkeys(name for name in found if name not in volts and guess(name).volts is None))
 
 
 def _near(name: str, known: Iterable[str]) -> str:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from connector_check.files.text import printable
 from connector_check.files.yaml_out import quoted
+from connector_check.new_map.records import NewLayout, NewNet
 from connector_check.pinout.pinmap import POWER, SHELL, Joint
 from connector_check.pinout.ranges import names_list
 
@@ -15,36 +15,21 @@ LONGEST_RUN_STEP_MM = 0.0005
 
 HEADING = """\
 # connector-check pin map, format 1, started by 'connector-check new-map'
-# A comment 'guessed: RULE; confirm' marks what was guessed. Hold it against the published pinout, then delete the comment.
+# A comment 'guessed: RULE; confirm' marks what was guessed. \
+Hold it against the published pinout, then delete the comment.
 # Roles and volts decide which shorts count as damage: a wrong one hides a short that matters.
 """
 
 
-@dataclass(frozen=True)
-class NewNet:
-    """A net of a new map; rule: what guessed its role or volts, empty when a person told both."""
-
-    name: str
-    role: str
-    volts: float | None
-    contacts: tuple[str, ...]
-    rule: str
-
-
-@dataclass(frozen=True)
-class NewLayout:
-    """Where the joints of a new map sit; without: contacts that the part lacks."""
-
-    id: str
-    source: str
-    joints: tuple[Joint, ...]
-    without: tuple[str, ...]
-
-
 def map_text(
-    map_id: str, title: str, pitch_mm: float | None, source: tuple[str, str], notes: Iterable[str],
-    nets: Iterable[NewNet], layout: NewLayout,
-) -> str:  # fmt: skip
+    map_id: str,
+    title: str,
+    pitch_mm: float | None,
+    source: tuple[str, str],
+    notes: Iterable[str],
+    nets: Iterable[NewNet],
+    layout: NewLayout,
+) -> str:
     """The pin map file. source: document and how it is known; notes become comments over the nets."""
     lines = [HEADING + "format: 1", f"id: {quoted(map_id)}", f"title: {quoted(title, free=True)}"]
     if pitch_mm:
@@ -91,9 +76,10 @@ def _pad_rows(joints: Sequence[Joint]) -> list[str]:
             if len(run) < 3:
                 single += run
                 continue
-            step = (run[-1].x - run[0].x) / (len(run) - 1), (run[-1].y - run[0].y) / (len(run) - 1)
-            rows.append(f"{{row: {names_list([j.name for j in run])}, start: [{run[0].x:g}, {run[0].y:g}], "
-                        f"step: [{round(step[0], 6):g}, {round(step[1], 6):g}], {look}}}")  # fmt: skip
+            first, last, steps = run[0], run[-1], len(run) - 1
+            dx, dy = round((last.x - first.x) / steps, 6), round((last.y - first.y) / steps, 6)
+            start, step = f"start: [{first.x:g}, {first.y:g}]", f"step: [{dx:g}, {dy:g}]"
+            rows.append(f"{{row: {names_list([j.name for j in run])}, {start}, {step}, {look}}}")
         for at in range(0, len(single), 4):
             spots = ", ".join(f"{quoted(j.name)}: [{j.x:g}, {j.y:g}]" for j in single[at : at + 4])
             rows.append(f"{{at: {{{spots}}}, {look}}}")

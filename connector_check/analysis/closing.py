@@ -1,0 +1,160 @@
+"""What standing readings mean all together, where parts on the board conduct. Pure.
+
+Where parts conduct, what proves a join depends on what is known apart, and more joins make more known apart: the
+readings are judged again until no further join is proven.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from math import inf
+from typing import NamedTuple
+
+from connector_check.analysis.knowledge import Knowledge, closure
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, UNSETTLED, Floor, judge
+from connector_check.analysis.reach import Reach, part_floor, possible_links
+from connector_check.board.board import Board
+from connector_check.board.ohms import BRIDGE_OHMS
+from connector_check.testlog.meter import Meter
+from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT, Entry
+
+Pair = tuple[int, int]
+ALWAYS_PARTS = frozenset((*SILENT, SEEN_CLEAR))
+
+
+class Closed(NamedTuple):
+    """What the standing readings prove.
+
+    meanings: of the readings that are not silent, by number; knowledge: the closure of what joins and parts; presumed:
+    the same with tones and low ohms that parts may carry taken as joins where the two may be one conductor, for planning;
+    through: pairs whose ohms are a part's by design; unsettled: numbers of readings that leave something to measure, to
+    look at or to mend, the strongest of each pair.
+    """
+
+    meanings: dict[int, str]
+    knowledge: Knowledge
+    presumed: Knowledge
+    through: list[Pair]
+    unsettled: list[int]
+
+
+NOTHING_YET = Closed({}, Knowledge(0), Knowledge(0), [], [])
+
+
+def close(board: Board, meter: Meter, scope: str, live: Mapping[int, Entry], ohms: Mapping[int, float]) -> Closed:
+    """Judge the standing readings together.
+
+    live: readings by number, in time order; ohms: of the ohms readings, the leads' own taken off; scope: where solder
+    can bridge, for what parts could have carried.
+    """
+    judged = _Judged(board, meter, live, ohms)
+    if not board.resistors:
+        judged.judge(lambda _a, _b: inf)
+        knowledge = judged.closure()
+    else:
+        links = possible_links(board, scope)
+        knowledge, proven = judged.closure(), -1
+        while len(judged.joins) > proven:
+            proven = len(judged.joins)
+            judged.judge(part_floor(board, Reach(board, knowledge, links)))
+            knowledge = judged.closure()
+    presumed = judged.closure(presumed=True) if judged.presumed else knowledge
+    return Closed(judged.meanings, knowledge, presumed, judged.through, judged.unsettled(presumed))
+
+
+class _Judged:
+    """The standing readings sorted by what they mean, for one floor of parts."""
+
+    def __init__(self, board: Board, meter: Meter, live: Mapping[int, Entry], ohms: Mapping[int, float]) -> None:
+        self.board, self.meter, self.live, self.ohms = board, meter, live, ohms
+        self.meanings: dict[int, str] = {}
+        self.joins: dict[int, Pair] = {}
+        self.presumed: list[Pair] = []
+        self.through: list[Pair] = []
+        self.parts: list[Pair] = []
+        self.open_to_judge: list[tuple[int, Entry]] = []
+        for number, entry in live.items():
+            if entry.kind in ALWAYS_PARTS:
+                self.parts.append(entry.points)  # type: ignore[arg-type]
+            elif entry.kind in (BEEP, OHMS):
+                self.open_to_judge.append((number, entry))
+
+    def judge(self, floor: Floor) -> None:
+        """Judge every reading whose meaning depends on parts; parts found by ohms are counted once."""
+        board, first = self.board, not self.meanings
+        self.presumed = []
+        for number, entry in self.open_to_judge:
+            if number in self.joins:
+                continue
+            pair: Pair = entry.points  # type: ignore[assignment]
+            if entry.kind == BEEP and not board.resistors:
+                self.meanings[number] = JOINS
+                self.joins[number] = pair
+                continue
+            ohms = self.ohms.get(number)
+            meaning = self.meanings[number] = judge(board, self.meter, entry, floor, ohms)
+            if meaning == JOINS:
+                self.joins[number] = pair
+            elif meaning in (DOUBTFUL, PART) and self._may_be_one(pair) and (ohms is None or ohms < BRIDGE_OHMS):
+                self.presumed.append(pair)
+            if first and ohms is not None:
+                if meaning == PARTS:
+                    self.parts.append(pair)
+                if meaning in (PARTS, PART) and self._reads_as_part(pair, ohms):
+                    self.through.append(pair)
+
+    def _may_be_one(self, pair: Pair) -> bool:
+        return not self.board.must_be_apart(self.board.net_of[pair[0]], self.board.net_of[pair[1]])
+
+    def _reads_as_part(self, pair: Pair, ohms: float) -> bool:
+        part = self.board.design_ohms(self.board.net_of[pair[0]].name, self.board.net_of[pair[1]].name)
+        return part is not None and part.reads_as(ohms)
+
+    def closure(self, presumed: bool = False) -> Knowledge:
+        joins = [*self.joins.values(), *(self.presumed if presumed else ())]
+        parts = [*self.parts, *_whole_shell(self.board, self.parts)]
+        return closure(len(self.board.points), joins, parts)
+
+    def unsettled(self, knowledge: Knowledge) -> list[int]:
+        """The readings that leave something to do, the strongest of each pair: ohms before beeps, the last ohms."""
+        found: dict[frozenset[int], int] = {}
+        for number, entry in self.open_to_judge:
+            if self.meanings[number] in UNSETTLED:
+                found.setdefault(frozenset(entry.points), number)
+        if not found:
+            return []
+        for number, entry in self.open_to_judge:
+            if entry.kind == OHMS and frozenset(entry.points) in found:
+                found[frozenset(entry.points)] = number
+        looked_at: dict[frozenset[int], set[str]] = {}
+        for entry in self.live.values():
+            if entry.kind in ALWAYS_PARTS and frozenset(entry.points) in found:
+                looked_at.setdefault(frozenset(entry.points), set()).add(entry.kind)
+        return [n for pair, n in found.items() if self._is_unsettled(n, knowledge, looked_at.get(pair, set()))]
+
+    def _is_unsettled(self, number: int, knowledge: Knowledge, also: set[str]) -> bool:
+        meaning, entry = self.meanings[number], self.live[number]
+        a, b = entry.points
+        if meaning == RESISTIVE:
+            return True
+        if knowledge.joined(a, b):
+            return False
+        if meaning == LEAK:
+            return True
+        if meaning == DOUBTFUL:
+            return not also
+        return meaning == PART and SEEN_CLEAR not in also and max(a, b) < len(self.board.joints)
+
+
+def _whole_shell(board: Board, parts: Iterable[Pair]) -> list[Pair]:
+    """A quiet on the shell as a whole is a quiet on each of its joints: the shell is one piece of metal."""
+    whole = board.shell_point
+    if whole is None:
+        return []
+    return [
+        (joint, b if a == whole else a)
+        for a, b in parts
+        if whole in (a, b)
+        for joint in board.shell_joints
+        if joint not in (a, b)
+    ]
