@@ -16,7 +16,7 @@ from connector_check.analysis.obligations import body, obligations
 from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
 from connector_check.drawing.svg import AT_SITE, FILLS, GLYPHS, draw_svg
-from connector_check.drawing.text import columns, draw_text
+from connector_check.drawing.text import draw_text
 from connector_check.drawing.views import (
     HARMLESS,
     KINDS,
@@ -43,6 +43,7 @@ from connector_check.drawing.views import (
     states_by_contact,
 )
 from connector_check.errors import InputError
+from connector_check.files.text import columns
 from connector_check.pinout.library import shipped_folder
 from connector_check.pinout.pinmap import ROLES, PinMap
 from connector_check.pinout.pinmap_file import load_pin_map, parse_pin_map
