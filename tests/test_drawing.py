@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from connector_check.analysis.obligations import body, obligations
 from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
-from connector_check.drawing.svg import AT_SITE, FILLS, GLYPHS, draw_svg
+from connector_check.drawing.look import AT_SITE, FILLS, GLYPHS
+from connector_check.drawing.svg import draw_svg
 from connector_check.drawing.text import draw_text
 from connector_check.drawing.views import (
     HARMLESS,

@@ -15,7 +15,7 @@ from connector_check.cli.report import job_html, rework_html
 from connector_check.cli.report import report as report_command
 from connector_check.job import load_job
 from connector_check.pinout.library import list_ids
-from connector_check.renderers.html import card_html, report_html, text
+from connector_check.renderers.html import card_html, environment, report_html
 from connector_check.reports.report import CLEARED, OPEN_NOW, STALE, STANDS, STAYS, TAKEN, UNSURE_YET, report
 from tests.strategies import TINY_YAML, checked
 
@@ -101,7 +101,8 @@ class Page(HTMLParser):
 
     @property
     def words(self) -> str:
-        return "".join(self.seen)
+        """As a browser shows them: any white space is one blank."""
+        return " ".join("".join(self.seen).split())
 
 
 def pages(path: Path) -> list[str]:
@@ -241,8 +242,9 @@ def test_hostile_text_stays_text(tmp_path):
     assert "<b>x'&y?.csv" in words and str(tmp_path) not in html
 
 
-def test_text():
-    assert text("a<b>&\"'\x00\u202e\n") == "a&lt;b&gt;&amp;&quot;&#39;???"
+def test_every_value_is_made_printable_and_escaped():
+    page = environment().from_string("{{ raw }}{{ 2 }}{{ '<' }}")
+    assert page.render(raw="a<b>&\"'\x00\u202e\n") == "a&lt;b&gt;&amp;&#34;&#39;???2&lt;"
 
 
 def test_the_card(tmp_path):
