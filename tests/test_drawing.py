@@ -16,6 +16,7 @@ from connector_check.analysis.obligations import body, obligations
 from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
 from connector_check.drawing.look import AT_SITE, FILLS, GLYPHS
+from connector_check.drawing.room import columns_of, has_room
 from connector_check.drawing.svg import draw_svg
 from connector_check.drawing.text import draw_text
 from connector_check.drawing.views import (
@@ -32,9 +33,7 @@ from connector_check.drawing.views import (
     Mark,
     State,
     View,
-    columns_of,
     face_view,
-    has_room,
     mirrored,
     rotated,
     rows_of,

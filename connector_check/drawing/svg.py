@@ -8,17 +8,8 @@ from xml.etree.ElementTree import Element
 
 from connector_check.drawing.elements import element, svg
 from connector_check.drawing.look import FONT, GLYPHS, SMALL, class_of, drawing_style, state_kind
-from connector_check.drawing.views import (
-    NOT_ASKED,
-    Mark,
-    State,
-    View,
-    by_number,
-    has_room,
-    label_scale,
-    parts_of,
-    state_lines,
-)
+from connector_check.drawing.room import has_room, label_scale, parts_of
+from connector_check.drawing.views import NOT_ASKED, Mark, State, View, by_number, state_lines
 from connector_check.files.text import columns, fitted, printable
 from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from connector_check.drawing.colours import colour as painted
+from connector_check.drawing.room import columns_of, parts_of, text_scale
 from connector_check.drawing.views import (
     OPEN,
     PROVEN,
@@ -16,11 +17,8 @@ from connector_check.drawing.views import (
     State,
     View,
     by_number,
-    columns_of,
-    parts_of,
     rows_of,
     state_lines,
-    text_scale,
 )
 from connector_check.files.text import beginning, columns, fitted, padded, printable
 from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL
