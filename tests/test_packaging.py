@@ -9,6 +9,7 @@ import zipfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
+EXAMPLE = "village-workshop-vga.csv"
 
 
 def run(args: list[str], cwd: Path, path: Path) -> subprocess.CompletedProcess[str]:
@@ -38,10 +39,15 @@ def test_the_built_wheel_runs_the_demo_and_lists_every_map(tmp_path):
     assert not [n for n in names if n.startswith(("tests/", "pinmaps/", "examples/"))]
     shipped = {n.split("/")[-1] for n in names if n.startswith("connector_check/pinmaps/")}
     assert shipped == {p.name for p in (ROOT / "pinmaps").glob("*.yaml")}
+    templates = {n for n in names if n.startswith("connector_check/renderers/templates/")}
+    folder = ROOT / "connector_check" / "renderers" / "templates"
+    assert templates == {p.relative_to(ROOT).as_posix() for p in folder.rglob("*") if p.is_file()}
     where = run(["-c", "import connector_check; print(connector_check.__file__)"], tmp_path, site)
     assert where.stdout.startswith(str(site))
     done = run(["-m", "connector_check", "demo"], tmp_path, site)
     assert done.returncode == 0 and "[ok] clear" in done.stdout and done.stderr == ""
+    page = run(["-m", "connector_check", "report", str(site / "connector_check/examples" / EXAMPLE)], tmp_path, site)
+    assert page.returncode == 0 and page.stdout.startswith("<!doctype html>") and page.stderr == ""
     listed = run(["-m", "connector_check", "maps"], tmp_path, site)
     assert listed.returncode == 0 and all(Path(n).stem in listed.stdout for n in shipped)
     assert run(["-m", "connector_check", "--version"], tmp_path, site).returncode == 0

@@ -106,7 +106,10 @@ class _Search:
                     break
         except OutOfStatesError:
             left_out.append(f"stopped after {self.most_states} sets of faults, within the {layer}")
-        order = sorted(self.found, key=lambda faults: (self.index.size(faults), -self.index.likely(faults, self.odds), sorted(faults)))
+        order = sorted(
+            self.found,
+            key=lambda faults: (self.index.size(faults), -self.index.likely(faults, self.odds), sorted(faults)),
+        )
         undecided = [
             self.index.supposed(faults, {}, {}).told()
             for faults, outcome in self.outcomes.items()
@@ -250,4 +253,3 @@ class _Search:
         }
         without = [joint for body in state.cut_off(ties) for joint in self.index.bodies[body].required]
         return Counterexample(board, tuple(without), tuple((a, b) for a, b in sorted(joined)))
-

@@ -346,8 +346,7 @@ class Index:
         ohms of bridges."""
         chosen = [values.get(i, value) for i, value in enumerate(self.values)]
         ohms = tuple(
-            part.low if i is None else chosen[i]
-            for i, part in zip(self.element_of_part, self.model.parts, strict=True)
+            part.low if i is None else chosen[i] for i, part in zip(self.element_of_part, self.model.parts, strict=True)
         )
         return SupposedBoard(
             self.named(faults),

@@ -245,7 +245,12 @@ class _Search:
                 score = (True, _moved(most, resistor, missed, low), _moved(least, resistor, missed, 0.0), -i)
             else:
                 step = 1 / (1 / low - 1 / high) if low > 0 else 0.0
-                score = (False, _moved(most, resistor, missed, step) + _raised(least, resistor._replace(low=low), missed, high), 0.0, -i)
+                score = (
+                    False,
+                    _moved(most, resistor, missed, step) + _raised(least, resistor._replace(low=low), missed, high),
+                    0.0,
+                    -i,
+                )
             best = max(best, score) if best else score
         return -best[-1] if best else None
 

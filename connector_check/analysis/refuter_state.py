@@ -11,7 +11,8 @@ from itertools import pairwise
 from math import inf
 from typing import NamedTuple
 
-from connector_check.analysis.refuter_index import Index, Joined, Key, key_of, split
+from connector_check.analysis.refuter_index import Index, Joined, Key, split
+from connector_check.analysis.refuter_model import SupposedBoard
 from connector_check.analysis.refuter_network import (
     Bound,
     Conflict,
@@ -25,7 +26,6 @@ from connector_check.analysis.refuter_network import (
     ruled_out,
     unjoined,
 )
-from connector_check.analysis.refuter_model import SupposedBoard
 
 
 class Outcome(NamedTuple):
@@ -145,7 +145,9 @@ class State:
         """Whether some choice of parts and ties meets all readings at once (and leaves the board bad, where asked)."""
         groups, conflicts = self._groups()
         fits: dict[int, Fit] = {}
-        by_ties = [number for number, group in groups.items() if group.links] if must_be_bad and not self.bad()[1] else []
+        by_ties = (
+            [number for number, group in groups.items() if group.links] if must_be_bad and not self.bad()[1] else []
+        )
         for number, group in groups.items():
             fits[number] = self._fit(group, None, corners_only=bool(conflicts) or by_ties == [number])
             if fits[number].values is None:
