@@ -8,6 +8,8 @@ import sys
 import zipfile
 from pathlib import Path
 
+from connector_check.version import VERSION
+
 ROOT = Path(__file__).resolve().parents[1]
 
 
@@ -38,13 +40,15 @@ def test_the_built_wheel_runs_the_demo_and_lists_every_map(tmp_path):
     assert not [n for n in names if n.startswith(("tests/", "pinmaps/", "examples/"))]
     shipped = {n.split("/")[-1] for n in names if n.startswith("connector_check/pinmaps/")}
     assert shipped == {p.name for p in (ROOT / "pinmaps").glob("*.yaml")}
+    assert "connector_check/py.typed" in names
     where = run(["-c", "import connector_check; print(connector_check.__file__)"], tmp_path, site)
     assert where.stdout.startswith(str(site))
     done = run(["-m", "connector_check", "demo"], tmp_path, site)
     assert done.returncode == 0 and "[ok] clear" in done.stdout and done.stderr == ""
     listed = run(["-m", "connector_check", "maps"], tmp_path, site)
     assert listed.returncode == 0 and all(Path(n).stem in listed.stdout for n in shipped)
-    assert run(["-m", "connector_check", "--version"], tmp_path, site).returncode == 0
+    told = run(["-m", "connector_check", "--version"], tmp_path, site)
+    assert told.stdout.split()[-1] == VERSION and wheel.name.split("-")[1] == VERSION
 
 
 def test_a_plain_checkout_runs(tmp_path):

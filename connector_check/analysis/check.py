@@ -48,8 +48,9 @@ DEFAULT = Settings()
 def check(job: Log, settings: Settings = DEFAULT) -> Result:
     """Reason over all entries of a job and return the whole answer: nothing decides after it.
 
-    job: its board, meter and entries; a `Job` also has what was read on a board known to be sound. O(m log n) for m
-    entries on n points, and more for the findings.
+    job: its board, meter and entries; a `Job` also has what was read on a board known to be sound. settings: the scope
+    and what else is required. O(m log n) for m entries on n points, and more for the findings. Raises nothing: bad
+    input is refused where it is read.
     """
     board, scope, landings = job.board, settings.scope, settings.landings
     standing = replay(board, job.entries, job.meter, scope)

@@ -27,6 +27,7 @@ from connector_check.cli.report import report
 from connector_check.errors import InputError
 from connector_check.files.text import printable
 from connector_check.files.writing import write_whole
+from connector_check.version import VERSION
 
 POINTS_HELP = """\b
 Points are joints (4, A1B12, SH1), contacts (A1 means the joint that carries it),
@@ -48,7 +49,7 @@ class _Group(click.Group):
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="connector-check")
+@click.version_option(VERSION)
 def main() -> None:
     """Checks a connector that was just soldered, from what a beeping meter said.
 
