@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from connector_check.pinout.library import find_pin_map, list_ids
     from connector_check.pinout.pinmap import PinMap
     from connector_check.testlog.job import Job
-    from connector_check.version import VERSION as __version__
+    from connector_check.version import __version__
 
 __all__ = [
     "BridgeSite",
@@ -69,6 +69,7 @@ _HOMES = {
     "PinMap": "pinout.pinmap",
     "Problem": "errors",
     "Settings": "analysis.check",
+    "__version__": "version",
     "check": "analysis.check",
     "find_pin_map": "pinout.library",
     "list_ids": "pinout.library",
@@ -80,12 +81,7 @@ _HOMES = {
 def __getattr__(name: str) -> Any:
     if name not in __all__:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    if name == "__version__":
-        from connector_check.version import VERSION
-
-        return VERSION
-    home = import_module(f"{__name__}.{_HOMES.get(name, 'analysis.result')}")
-    return getattr(home, name)
+    return getattr(import_module(f"{__name__}.{_HOMES.get(name, 'analysis.result')}"), name)
 
 
 def __dir__() -> list[str]:

@@ -1,3 +1,3 @@
 """The version of this program: written here, read by the build."""
 
-VERSION = "0.2.0"
+__version__ = "0.2.0"

@@ -8,7 +8,7 @@ import sys
 import zipfile
 from pathlib import Path
 
-from connector_check.version import VERSION
+from connector_check.version import __version__
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -48,7 +48,7 @@ def test_the_built_wheel_runs_the_demo_and_lists_every_map(tmp_path):
     listed = run(["-m", "connector_check", "maps"], tmp_path, site)
     assert listed.returncode == 0 and all(Path(n).stem in listed.stdout for n in shipped)
     told = run(["-m", "connector_check", "--version"], tmp_path, site)
-    assert told.stdout.split()[-1] == VERSION and wheel.name.split("-")[1] == VERSION
+    assert told.stdout.split()[-1] == __version__ and wheel.name.split("-")[1] == __version__
 
 
 def test_a_plain_checkout_runs(tmp_path):

@@ -29,7 +29,12 @@ def test_every_promised_name_exists_and_no_other_is_had_by_it():
 
 def test_type_checkers_see_the_same_names():
     (block,) = [node for node in ast.parse(inspect.getsource(connector_check)).body if isinstance(node, ast.If)]
-    seen = {alias.asname or alias.name for node in ast.walk(block) if isinstance(node, ast.ImportFrom) for alias in node.names}
+    seen = {
+        alias.asname or alias.name
+        for node in ast.walk(block)
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
     assert seen == set(connector_check.__all__)
 
 
@@ -56,7 +61,9 @@ def test_every_record_of_the_result_is_promised():
 def test_the_program_in_the_readme_needs_no_other_name():
     (code,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
     imports = [node for node in ast.walk(ast.parse(code)) if isinstance(node, ast.Import | ast.ImportFrom)]
-    assert [(node.module, {a.name for a in node.names}) for node in imports] == [("connector_check", {"check", "load_job"})]
+    assert [(node.module, {a.name for a in node.names}) for node in imports] == [
+        ("connector_check", {"check", "load_job"})
+    ]
 
 
 def test_importing_the_package_loads_nothing_else():

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from typing import assert_type
 
-from connector_check import InputError, Job, PinMap, Problem, Result, Settings, __version__, check, find_pin_map, load_job
+from connector_check import (
+    InputError,
+    Job,
+    PinMap,
+    Problem,
+    Result,
+    Settings,
+    __version__,
+    check,
+    find_pin_map,
+    load_job,
+)
 
 
 def judge(name: str) -> Result | list[Problem]:

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from connector_check.cli.about_setup import about_setup
 from connector_check.cli.bench import plan, probe
 from connector_check.cli.board_notes import board_notes
 from connector_check.cli.console import EXIT_CODES, EXIT_INPUT, can_draw_lines, emit, wants_colour
@@ -27,7 +28,7 @@ from connector_check.cli.report import report
 from connector_check.errors import InputError
 from connector_check.files.text import printable
 from connector_check.files.writing import write_whole
-from connector_check.version import VERSION
+from connector_check.version import __version__
 
 POINTS_HELP = """\b
 Points are joints (4, A1B12, SH1), contacts (A1 means the joint that carries it),
@@ -49,7 +50,7 @@ class _Group(click.Group):
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(VERSION)
+@click.version_option(__version__)
 def main() -> None:
     """Checks a connector that was just soldered, from what a beeping meter said.
 
@@ -331,3 +332,4 @@ main.add_command(meter_test)
 main.add_command(board_notes)
 main.add_command(history)
 main.add_command(report)
+main.add_command(about_setup)
