@@ -112,13 +112,15 @@ def _not_code(node: ast.AST) -> Iterator[ast.AST]:
         yield node
 
 
-def _changes(node: ast.expr | ast.stmt, tree: ast.Module, constants: Mapping[str, object]) -> list[Change]:
+def _changes(  # noqa: C901  (one line for each kind of node)
+    node: ast.expr | ast.stmt, tree: ast.Module, constants: Mapping[str, object]
+) -> list[Change]:
     """The changes that fit a node, in a fixed order."""
     match node:
         case ast.Compare():
             return _of_compare(node)
         case ast.BoolOp():
-            return _of_bool(node)
+            return _of_bool(node, tree)
         case ast.BinOp() | ast.AugAssign():
             return _of_operator(node, tree)
         case ast.UnaryOp(op=ast.Not()):
@@ -151,12 +153,13 @@ def _of_compare(node: ast.Compare) -> list[Change]:
     ]
 
 
-def _of_bool(node: ast.BoolOp) -> list[Change]:
+def _of_bool(node: ast.BoolOp, tree: ast.Module) -> list[Change]:
     other = ast.Or() if isinstance(node.op, ast.And) else ast.And()
     name = "or" if isinstance(node.op, ast.And) else "and"
 
     def drop(at: int) -> Callable[[], None]:
-        return lambda: node.values.__delitem__(at)
+        left = node.values[:at] + node.values[at + 1 :]
+        return lambda: _replace(tree, node, left[0] if len(left) == 1 else ast.BoolOp(node.op, left))
 
     dropped = [(f"without {ast.unparse(value)}", drop(at)) for at, value in enumerate(node.values)]
     return [(f"becomes {name}", lambda: setattr(node, "op", other)), *dropped]

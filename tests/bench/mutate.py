@@ -5,14 +5,13 @@
 A first run of the tests traces which of them walk over which line, and how long each takes; it is kept in `.mutation/`
 until a file changes. Then each mutant runs in a forked process that loads the changed module in place of the real one,
 against the tests that cover its line: those named after the module first, then quick ones, up to a few seconds. A test
-that takes too long counts as having seen it. With --seconds a sample is taken, by seed. Mutants that mean the same as the
-code are named with the reason in `equivalent.yaml`. POSIX only.
+that takes too long counts as having seen it. With --seconds a sample is taken, by seed. Mutants that mean the same as
+the code are named with the reason in `equivalent.yaml`. POSIX only.
 """
 
 from __future__ import annotations
 
 import argparse
-import ast
 import hashlib
 import importlib
 import importlib.abc
@@ -61,6 +60,8 @@ MUTANT_SECONDS = 6.0
 """The tests asked about one mutant take this long together, at most, without it."""
 WAITING = 20
 """A test may wait so many times as long as it may compute."""
+BROKEN = 70
+"""The exit code of a process that could not even ask the tests."""
 KILLED, TIMEOUT, SURVIVED, UNCOVERED, SAME = "killed", "timeout", "survived", "uncovered", "equivalent"
 
 
@@ -138,8 +139,8 @@ class Profile:
 class Planted(importlib.abc.MetaPathFinder, importlib.abc.Loader):
     """Loads one module with the mutant in it."""
 
-    def __init__(self, name: str, path: Path, tree: ast.Module) -> None:
-        self.name, self.path, self.tree = name, path, tree
+    def __init__(self, name: str, path: Path, code: CodeType) -> None:
+        self.name, self.path, self.code = name, path, code
 
     def find_spec(self, name: str, path: object, target: ModuleType | None = None) -> ModuleSpec | None:
         """The module itself, and nothing else."""
@@ -149,7 +150,7 @@ class Planted(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
     def exec_module(self, module: ModuleType) -> None:
         """Run the changed code as the module."""
-        exec(compile(self.tree, str(self.path), "exec"), module.__dict__)
+        exec(self.code, module.__dict__)
 
 
 def _pytest(arguments: Sequence[str], *plugins: object) -> int:
@@ -176,7 +177,7 @@ def _forked(work: Callable[[], int], seconds: float = 60.0) -> int:
     child = os.fork()
     if child:
         return child
-    code = 70
+    code = BROKEN
     try:
         os.setpgid(0, 0)
         resource.setrlimit(resource.RLIMIT_CPU, (ceil(seconds), ceil(seconds) + 1))
@@ -313,7 +314,8 @@ def run(
 
     def plant(mutant: Mutant, tests: Sequence[str]) -> int:
         tree = mutated(sources[mutant.file], mutant, constants[mutant.file])
-        sys.meta_path.insert(0, Planted(_module(mutant.file), PACKAGE / mutant.file, tree))
+        code = compile(tree, str(PACKAGE / mutant.file), "exec")
+        sys.meta_path.insert(0, Planted(_module(mutant.file), PACKAGE / mutant.file, code))
         return _pytest(tests)
 
     def works() -> Iterator[tuple[Mutant, Callable[[], int], float]]:
@@ -330,6 +332,8 @@ def run(
             yield mutant, lambda mutant=mutant, tests=tests: plant(mutant, tests), most
 
     for mutant, code in _run_all(jobs, works()):
+        if code == BROKEN:
+            raise RuntimeError(f"no mutant could be made: {mutant}")
         fates[mutant] = TIMEOUT if code is None else SURVIVED if code == 0 else KILLED
     return [(mutant, fates[mutant]) for mutant in every if mutant in fates]
 
@@ -350,9 +354,8 @@ def report(found: Sequence[tuple[Mutant, str]]) -> list[str]:
         count = Counter(fate for mutant, fate in found if mutant.file in chosen)
         alive, seen = count[SURVIVED] + count[UNCOVERED], count[KILLED] + count[TIMEOUT]
         rate = f"{100 * seen / (seen + alive):.1f} %" if seen + alive else "-"
-        lines.append(
-            f"{name:32} {count.total():8} {seen - count[TIMEOUT]:7} {count[TIMEOUT]:8} {alive:9} {count[SAME]:11} {rate:>7}"
-        )
+        killed, late = seen - count[TIMEOUT], count[TIMEOUT]
+        lines.append(f"{name:32} {count.total():8} {killed:7} {late:8} {alive:9} {count[SAME]:11} {rate:>7}")
     return lines
 
 
