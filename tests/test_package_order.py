@@ -10,6 +10,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[1] / "connector_check"
 ORDER = (
+    "version",
     "errors",
     "files",
     "pinout",

@@ -1,13 +1,12 @@
 """The pages in a real browser: nothing leaves, nothing is refused, nothing overflows, and paper has one or two pages.
 
-Needs Debian's `chromium` (or its name elsewhere) on the path; skipped without it.
+Needs Debian's `chromium` (or its name elsewhere) on the path; see `tests/optional.py`.
 """
 
 from __future__ import annotations
 
 import json
 import re
-import shutil
 import socketserver
 import subprocess
 import threading
@@ -20,11 +19,10 @@ import pytest
 from connector_check.analysis.examine import Settings
 from connector_check.cli.report import job_html, rework_html
 from connector_check.job import load_job
+from tests.optional import browser
 from tests.test_report import EXAMPLE, hostile_job
 
-BROWSER = next(
-    (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))), ""
-)
+BROWSER = browser()
 FLAGS = (
     "--headless=new",
     "--no-sandbox",
@@ -40,7 +38,7 @@ FLAGS = (
 )
 HALF_PAGE_PT = 842 / 2
 
-pytestmark = pytest.mark.skipif(not BROWSER, reason="no Chromium here: apt-get install chromium")
+pytestmark = pytest.mark.needs("browser")
 
 MEASURE = """
 const frame = document.querySelector('iframe');

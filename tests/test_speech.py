@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sys
 import time
 from pathlib import Path
@@ -166,7 +165,7 @@ def test_windows_voice_takes_the_text_from_a_variable(folder):
     speaker.close()
 
 
-@pytest.mark.skipif(not shutil.which("espeak-ng"), reason="espeak-ng is not installed")
+@pytest.mark.needs("speech")
 def test_the_real_program_starts_and_ends():
     speaker = Speaker.find()
     assert speaker is not None and speaker.say("pin A 1 B 12, and board ground")
