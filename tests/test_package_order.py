@@ -15,6 +15,7 @@ ORDER = (
     "pinout",
     "board",
     "testlog",
+    "simulated",
     "kicad",
     "analysis",
     "new_map",
