@@ -95,7 +95,7 @@ def worst(
     for net in nets:
         kind = (net.role, net.volts, net.volts_max, net.withstands, net.ground, alike(net))
         members = kinds.setdefault(kind, [])
-        if len(members) < 2:
+        if len(members) < 2 and net not in members:
             members.append(net)
     chosen = [net for members in kinds.values() for net in members]
     if len(chosen) == 1:
