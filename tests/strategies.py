@@ -1,6 +1,6 @@
 """Shared by the tests: a tiny pin map, random maps and faults (hypothesis), the simulated board with a perfect meter.
 
-The simulated board is the oracle's side: truth is what `connector_check.simulated` says of it, which is held to networkx
+The simulated board is the oracle's side: truth is what `connector_check.simulated` says of it, itself held to networkx
 and scipy in `test_simulated_truth`. It shares no code with the program's knowledge.
 """
 
