@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 from math import exp
 from typing import NamedTuple
 
 from connector_check.board.board import NEAR, Board
 from connector_check.board.harm import HARMLESS
+from connector_check.pinout.geometry import Gap
 from connector_check.pinout.pinmap import GROUND, SHELL, DesignPath
 from connector_check.simulated.board import Bridge, Part, SimulatedBoard
 from connector_check.simulated.truth import optional_joints
@@ -37,11 +38,9 @@ class Rates(NamedTuple):
 def draw_faults(board: Board, rng: random.Random, rates: Rates) -> tuple[tuple[Bridge, ...], frozenset[int]]:
     """Bridges and open joints of one board."""
     gaps = board.gaps(rates.scope)
-    least = min((mm for _, _, mm in gaps), default=0.0)
+    odds = [rates.bridge * weight for weight in gap_weights(gaps, rates.uniform)]
     pairs = [
-        (board.number[a], board.number[b])
-        for a, b, mm in gaps
-        if rng.random() < rates.bridge * (1.0 if rates.uniform else exp(-(mm - least) / FALL_MM))
+        (board.number[a], board.number[b]) for (a, b, _), odd in zip(gaps, odds, strict=True) if rng.random() < odd
     ]
     opens = {joint for joint in range(len(board.joints)) if rng.random() < rates.open}
     if gaps and rng.random() < rates.both:
@@ -50,6 +49,12 @@ def draw_faults(board: Board, rng: random.Random, rates: Rates) -> tuple[tuple[B
         opens.add(board.number[rng.choice((a, b))])
     bridges = tuple(Bridge(a, b, bridge_ohms(rng, rates.bridge_ohms)) for a, b in dict.fromkeys(pairs))
     return bridges, frozenset(opens)
+
+
+def gap_weights(gaps: Sequence[Gap], uniform: bool) -> list[float]:
+    """How likely each gap is bridged, against the smallest of them; all alike when uniform."""
+    least = min((mm for _, _, mm in gaps), default=0.0)
+    return [1.0 if uniform else exp(-(mm - least) / FALL_MM) for _, _, mm in gaps]
 
 
 def bridge_ohms(rng: random.Random, most: float) -> float:
