@@ -14,6 +14,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
+from itertools import pairwise
 from multiprocessing import Pool
 from typing import NamedTuple
 
@@ -26,6 +27,7 @@ from connector_check.simulated.board import SimulatedBoard
 from connector_check.simulated.faults import Rates, draw_board, draw_left_open, gap_weights
 from connector_check.simulated.meter import SILENT, SOUND, Hands, LeadFault, SimulatedMeter
 from connector_check.simulated.person import Repair, SimulatedPerson
+from connector_check.simulated.resistance import components
 from connector_check.simulated.truth import Truth, contact_required, judge, optional_joints
 from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import BEEP, LEADS_GOOD
@@ -279,16 +281,12 @@ def wrong_joins(result: Result, state: SimulatedBoard) -> list[tuple[str, ...]]:
 
 
 def missed_shorts(result: Result, truth: Truth, state: SimulatedBoard) -> list[tuple[str, str]]:
-    """Harmful pairs of nets that no finding names. Nets that the designer tied are one: either name will do."""
-    board = state.board
-    bare = SimulatedBoard(board, opens=frozenset(range(len(board.joints))), ties=state.ties)
-    named = [[board.board_point[net] for net in short.nets] for short in result.shorts]
-
-    def found(pair: tuple[str, str]) -> bool:
-        ends = [board.board_point[net] for net in pair]
-        return any(all(any(bare.linked(end, point) for point in points) for end in ends) for points in named)
-
-    return [pair for short in truth.shorts for pair in short.pairs if not found(pair)]
+    """Harmful pairs of nets that neither a finding joins nor several that share a net, the designer's ties included."""
+    point = state.board.board_point
+    said = [*(short.nets for short in result.shorts), *state.ties, *(tuple(group) for group in state.board.ties)]
+    links = [(point[a], point[b]) for nets in said for a, b in pairwise(nets)]
+    group = components(len(state.board.points), links)
+    return [pair for short in truth.shorts for pair in short.pairs if group[point[pair[0]]] != group[point[pair[1]]]]
 
 
 def told(state: SimulatedBoard) -> str:
