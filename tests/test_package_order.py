@@ -16,6 +16,7 @@ ORDER = (
     "pinout",
     "board",
     "testlog",
+    "simulated",
     "kicad",
     "analysis",
     "new_map",
