@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board.harm import GRADES, HARMLESS, grade, worst
+from connector_check.board.harm import GRADES, HARMLESS, grade, kind_of, worst
 from connector_check.pinout.pinmap import Net
 
 GND = Net("GND", "ground", ("1",))
@@ -60,6 +60,14 @@ nets = st.sampled_from([GND, AGND, SHELL, VBUS, V12, D, CC, TX, NC])
 def test_a_group_takes_its_worst_pair(group):
     pairs = [grade(a, b).harm for i, a in enumerate(group) for b in group[i + 1 :]] or [HARMLESS]
     assert worst(group).harm == min(pairs, key=GRADES.index)
+
+
+@given(nets, nets)
+def test_a_net_of_the_same_kind_is_graded_alike(net, other):
+    twin = net._replace(name="TWIN", contacts=("99",))
+    assert kind_of(twin) == kind_of(net)
+    if other.name != net.name:
+        assert grade(twin, other)[::2] == grade(net, other)[::2]
 
 
 def test_volts_at_stake_are_the_most_the_port_may_carry():
