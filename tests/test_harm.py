@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board.harm import GRADES, HARMLESS, grade, worst
+from connector_check.board.harm import GRADES, HARMLESS, grade, kind_of, worst
 from connector_check.pinout.pinmap import Net
 
 GND = Net("GND", "ground", ("1",))
@@ -65,6 +65,14 @@ def test_a_group_takes_its_worst_pair(group):
 
 def test_a_net_named_twice_hides_no_other_of_its_kind():
     assert worst([D, D, DM]).harm == "dead-signal"
+
+
+@given(nets, nets)
+def test_a_net_of_the_same_kind_is_graded_alike(net, other):
+    twin = net._replace(name="TWIN", contacts=("99",))
+    assert kind_of(twin) == kind_of(net)
+    if other.name != net.name:
+        assert grade(twin, other)[::2] == grade(net, other)[::2]
 
 
 def test_volts_at_stake_are_the_most_the_port_may_carry():
