@@ -106,7 +106,7 @@ class _Search:
                     break
         except OutOfStatesError:
             left_out.append(f"stopped after {self.most_states} sets of faults, within the {layer}")
-        order = sorted(self.found, key=lambda faults: (self.index.size(faults), -self.index.likely(faults, self.odds), sorted(faults)))
+        order = sorted(self.found, key=self.rank)
         undecided = [
             self.index.supposed(faults, {}, {}).told()
             for faults, outcome in self.outcomes.items()
@@ -114,6 +114,11 @@ class _Search:
         ]
         counterexamples = tuple(self.counterexample(faults) for faults in order)
         return Refutation(counterexamples, tuple(undecided), tuple(left_out), len(self.outcomes), self.explained())
+
+    def rank(self, faults: Faults) -> tuple[int, float, list[int]]:
+        """Fewest faults first, then the likeliest, then in the order of joints and scope."""
+        numbers = sorted(~fault if fault < 0 else len(self.index.bodies) + fault for fault in faults)
+        return self.index.size(faults), -self.index.likely(faults, self.odds), numbers
 
     def explained(self) -> bool:
         """Whether the sound board fits, or one with faults that are not bad with the ties it has."""
