@@ -24,8 +24,20 @@ from tests.refuter_jobs import drawn, empty_model, ohms_reading, read, required,
 from tests.refuter_truth import Truth
 
 METERS = ((10, 250), (20, 60), (5, 40), (30, 30), (50, 75), (10, 35), (100, 150))
-MAPS = ("vga-de15", "scart", "usb-c-16", "rj45-1000", "sata-22", "microsd", "de9-can", "usb-a-3", "trs-3.5",
-        "mini-din-4-svideo", "hdmi-a", "ieee1394-6")  # fmt: skip
+MAPS = (
+    "vga-de15",
+    "scart",
+    "usb-c-16",
+    "rj45-1000",
+    "sata-22",
+    "microsd",
+    "de9-can",
+    "usb-a-3",
+    "trs-3.5",
+    "mini-din-4-svideo",
+    "hdmi-a",
+    "ieee1394-6",
+)
 BOARDS = {name: shipped_board(name) for name in (*MAPS, "pcie-x16")}
 
 

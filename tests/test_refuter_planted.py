@@ -73,8 +73,9 @@ def test_equal_parts_exactly_on_the_threshold_do_not_refute():
     parts = (Part("S", "GND", 70, 80, may_be_absent=False), Part("S", "GND", 70, 80, may_be_absent=False))
     readings = (Reading("1", "@GND", 0, 35), Reading("2", "@S", 0, 35), Reading("2", "@GND", 35 * 1.001, inf))
     assert refutation(board(joints, (("1", "2"),), readings, parts=parts)).earned
-    loose = dataclasses.replace(board(joints, (("1", "2"),), readings, parts=parts),
-                                readings=(*readings[:2], Reading("2", "@GND", 35, inf)))  # fmt: skip
+    loose = dataclasses.replace(
+        board(joints, (("1", "2"),), readings, parts=parts), readings=(*readings[:2], Reading("2", "@GND", 35, inf))
+    )
     assert not refutation(loose).earned
 
 
@@ -84,17 +85,24 @@ def test_one_open_joint_with_two_bridges_is_found():
     parts = (Part("G", "GND", 70, 80), Part("R", "GND", 70, 80))
     apart = dict.fromkeys([frozenset(p) for p in (("G", "GND"), ("R", "GND"), ("R", "G"))])
     readings = (
-        Reading("13", "@GND", 0, 60), Reading("11", "@G", 0, 60), Reading("15", "@R", 0, 60),
-        Reading("11", "@GND", 20.02, inf), Reading("15", "@GND", 20.02, inf),
-    )  # fmt: skip
+        Reading("13", "@GND", 0, 60),
+        Reading("11", "@G", 0, 60),
+        Reading("15", "@R", 0, 60),
+        Reading("11", "@GND", 20.02, inf),
+        Reading("15", "@GND", 20.02, inf),
+    )
     model = BoardModel(
-        ("GND", "G", "R"), joints, (("11", "13"), ("13", "15")), lambda a, b: frozenset((a, b)) in apart, readings,
-        parts=parts, sounds_below=20, silent_above=60,
-    )  # fmt: skip
+        ("GND", "G", "R"),
+        joints,
+        (("11", "13"), ("13", "15")),
+        lambda a, b: frozenset((a, b)) in apart,
+        readings,
+        parts=parts,
+        sounds_below=20,
+        silent_above=60,
+    )
     found = refutation(model)
-    assert [words(c.board.faults) for c in found.counterexamples] == [
-        {"open 13", "bridge 11-13", "bridge 13-15"}
-    ]
+    assert [words(c.board.faults) for c in found.counterexamples] == [{"open 13", "bridge 11-13", "bridge 13-15"}]
     assert found.counterexamples[0].told() == (
         "a board with joint 13 open and bridged to 11 and 15 would read the same"
     )

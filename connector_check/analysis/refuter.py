@@ -18,6 +18,7 @@ from typing import NamedTuple
 from connector_check.analysis.explanations import BOUND, CONFLICTS_WEIGHED, FAMILY_BRIDGES, MOST_STATES, even, explain
 from connector_check.analysis.refuter_index import Index
 from connector_check.analysis.refuter_model import BoardModel, Odds, SupposedBoard
+from connector_check.analysis.refuter_repairs import repairs
 from connector_check.analysis.refuter_state import Outcome, State
 
 Faults = frozenset[int]
@@ -94,18 +95,19 @@ class _Search:
 
     def run(self, every: bool) -> Refutation:
         left_out: list[str] = []
-        layer = "single faults"
-        try:
-            for layer, search in (
-                ("single faults", self.singles),
-                ("pairs of faults", self.pairs),
-                ("open joints with two or three bridges at them", self.families),
-            ):
+        searches = {
+            "single faults": self.singles,
+            "pairs of faults": self.pairs,
+            "open joints with two or three bridges at them": self.families,
+        }
+        for layer, search in searches.items():
+            try:
                 search()
-                if self.found and not every:
-                    break
-        except OutOfStatesError:
-            left_out.append(f"stopped after {self.most_states} sets of faults, within the {layer}")
+            except OutOfStatesError:
+                left_out.append(f"stopped after {self.most_states} sets of faults, within the {layer}")
+                break
+            if self.found and not every:
+                break
         order = sorted(self.found, key=self.rank)
         undecided = [
             self.index.supposed(faults, {}, {}).told()
@@ -235,7 +237,7 @@ class _Search:
             return []
         best: set[int] | None = None
         for conflict in outcome.conflicts[:CONFLICTS_WEIGHED]:
-            found = self.states[faults].repairs(conflict, last, among)
+            found = repairs(self.states[faults], conflict, last, among)
             if best is None or len(found) < len(best):
                 best = found
             if not best:
@@ -255,4 +257,3 @@ class _Search:
         }
         without = [joint for body in state.cut_off(ties) for joint in self.index.bodies[body].required]
         return Counterexample(board, tuple(without), tuple((a, b) for a, b in sorted(joined)))
-

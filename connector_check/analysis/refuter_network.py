@@ -274,7 +274,12 @@ class _Search:
                 score = (True, _moved(most, (*ends, low), missed), _moved(least, (*ends, 0.0), missed), -i)
             else:
                 step = 1 / (1 / low - 1 / high) if low > 0 else 0.0
-                score = (False, _moved(most, (*ends, step), missed) + _raised(least, resistor._replace(low=low), missed, high), 0.0, -i)
+                score = (
+                    False,
+                    _moved(most, (*ends, step), missed) + _raised(least, resistor._replace(low=low), missed, high),
+                    0.0,
+                    -i,
+                )
             best = max(best, score) if best else score
         return -best[-1] if best else None
 
@@ -301,7 +306,7 @@ def _steered(matrix: Matrix, resistor: Range, bound: Bound, ohms: float, reach: 
     """This resistor's ohms, within its reach, that bring the bound's ohms closest to the inside of the bound."""
     row_u, row_v = matrix[resistor.a], matrix[resistor.b]
     now, across, aim = matrix[bound.a][bound.b], row_u[resistor.b], _aim(bound)
-    if now == inf or row_u[bound.a] == inf or now == aim:
+    if now in (inf, aim) or row_u[bound.a] == inf:
         return ohms
     square = (row_u[bound.a] - row_v[bound.a] - row_u[bound.b] + row_v[bound.b]) ** 2 / 4
     beside = square / (now - aim) - across
