@@ -65,7 +65,9 @@ def test_no_test_skips_for_a_program_by_itself():
 def test_every_group_that_can_be_had_is_installed_by_ci():
     script = (HERE.parent / ".ci" / "run").read_text(encoding="utf-8")
     packages = {
-        word for g in optional.GROUPS.values() if "apt-get install " in g.remedy
+        word
+        for g in optional.GROUPS.values()
+        if "apt-get install " in g.remedy
         for word in g.remedy.partition("apt-get install ")[2].split()
-    }  # fmt: skip
+    }
     assert packages >= {"chromium", "espeak-ng"} and all(package in script for package in packages)
