@@ -37,8 +37,10 @@ def load_job(
 ) -> Job:
     """Read a job file (`-` is standard input), find its pin map and layout, and parse its entries.
 
-    map_name, layout, variant, meter: what the user asked for; each goes before the job's own header line. meter:
-    `10:250` or a meter file; notes: a board notes file; like: the job of a sound board. Raises InputError.
+    name: a CSV file as README.md describes it. map_name (an id or a .yaml file), layout, variant: what the user asked
+    for; each goes before the job's own header line. meter: `10:250`, in ohms (must sound below, must be silent above),
+    or a meter file (.yaml); default: the job's own line, else 10 and 250 ohm. notes: a board notes file (.yaml); like:
+    the job file of a sound board. Raises InputError with every problem found, each with file and line; OSError never.
     """
     text = read_text(name)
     pin_map = _pin_map(text, None if name == "-" else Path(name).resolve().parent, map_name)

@@ -31,16 +31,18 @@ ORIGIN = (
 
 
 @cache
+def installed_version(package: str) -> str:
+    """The version of a Debian package that is installed, without Debian's own part, or ""."""
+    ask = ["dpkg-query", "--show", "--showformat", "${Version}", package]
+    try:
+        return subprocess.run(ask, capture_output=True, text=True).stdout.partition("-")[0]
+    except OSError:
+        return ""
+
+
 def packages_installed() -> bool:
     """Whether both libraries are here in the very versions that the facts were taken from."""
-    for package, version in VERSIONS.items():
-        try:
-            found = subprocess.run(["dpkg-query", "-W", "-f", "${Version}", package], capture_output=True, text=True)
-        except OSError:
-            return False
-        if found.stdout.partition("-")[0] != version:
-            return False
-    return SHARE.is_dir()
+    return SHARE.is_dir() and all(installed_version(package) == version for package, version in VERSIONS.items())
 
 
 def read_comparison(map_id: str) -> dict[str, Any]:

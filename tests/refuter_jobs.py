@@ -49,9 +49,9 @@ def wanted_pairs(board: Board) -> list[tuple[int, int]]:
     pairs += [(board.number[a], board.number[b]) for a, b, _ in board.near_gaps]
     for i in joints:
         for net in board.nets:
-            if net.name != board.net_of[i].name and net.role in (GROUND, POWER):
-                if net.role == GROUND or board.net_of[i].role == POWER:
-                    pairs.append((i, board.board_point[net.name]))
+            asked = net.role == GROUND or (net.role == POWER and board.net_of[i].role == POWER)
+            if asked and net.name != board.net_of[i].name:
+                pairs.append((i, board.board_point[net.name]))
     points = [board.board_point[net.name] for net in board.touching_nets]
     return [*dict.fromkeys([*pairs, *combinations(points, 2)])]
 
@@ -62,8 +62,9 @@ def read(truth: Truth, board: Board, pairs, meter: Meter, rng: random.Random, as
     for a, b in pairs:
         ohms = truth.ohms(board.points[a], board.points[b])
         sounds = ohms < meter.sounds_below * 1.001 or (ohms <= meter.silent_above and rng.random() < 0.5)
-        standing.append((a, b, 0.0 if sounds else meter.sounds_below * 1.001,
-                         meter.silent_above if sounds else inf, False))  # fmt: skip
+        standing.append(
+            (a, b, 0.0 if sounds else meter.sounds_below * 1.001, meter.silent_above if sounds else inf, False)
+        )
         if ask_ohms and sounds and board.net_of[a] is not board.net_of[b]:
             standing.append(ohms_reading(a, b, ohms))
     return standing

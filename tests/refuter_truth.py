@@ -7,7 +7,7 @@ parts are constant resistors, an open joint touches nothing but its bridges, all
 from __future__ import annotations
 
 import random
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 from math import inf
 
 import networkx as nx
@@ -32,7 +32,7 @@ class Truth:
             if joint.name not in opens:
                 self.links.add_edge(self.contact[joint.name], ("net", joint.net))
         for group in (*model.fixed_ties, *ties):
-            for a, b in zip(group, group[1:], strict=False):
+            for a, b in pairwise(group):
                 self.links.add_edge(("net", a), ("net", b))
         self.resistors = [(("net", p.a), ("net", p.b), ohms) for p, ohms in zip(model.parts, part_ohms, strict=True)]
         bridges = [fault for fault in faults if len(fault) == 2]
@@ -148,10 +148,18 @@ def random_model(rng: random.Random, most_joints: int = 5) -> BoardModel:
     meter = rng.choice(METERS)
     fixed = (("GND", "G2"),) if "G2" in nets and not ties and rng.random() < 0.3 else ()
     return BoardModel(
-        tuple(nets), tuple(joints), tuple(scope),
+        tuple(nets),
+        tuple(joints),
+        tuple(scope),
         lambda a, b: a != b and not {a, b} <= grounds and {a, b} != mild,
-        (), metals, tuple(parts), fixed, ties, 0.0, *meter,
-    )  # fmt: skip
+        (),
+        metals,
+        tuple(parts),
+        fixed,
+        ties,
+        0.0,
+        *meter,
+    )
 
 
 def with_readings(model: BoardModel, truth: Truth, rng: random.Random, share: float) -> BoardModel:

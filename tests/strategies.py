@@ -1,17 +1,15 @@
-"""Shared by the tests: a tiny pin map, random maps and faults (hypothesis), and a simulated meter.
+"""Shared by the tests: a tiny pin map, random maps and faults (hypothesis), the simulated board with a perfect meter.
 
-The simulated board is the oracle's side: truth is connectivity in a networkx graph of joints, shell, board points,
-good joints as edges and solder bridges as edges. It shares no code with the program's knowledge.
+The simulated board is the oracle's side: truth is what `connector_check.simulated` says of it, itself held to networkx
+and scipy in `test_simulated_truth`. It shares no code with the program's knowledge.
 """
 
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-import networkx as nx
 from hypothesis import strategies as st
 
 from connector_check.analysis.check import check
@@ -20,6 +18,9 @@ from connector_check.analysis.result import Result
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
 from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.simulated import board as board_truth
+from connector_check.simulated.board import Bridge
+from connector_check.simulated.faults import Rates, draw_faults
 from connector_check.testlog.job import Log
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
 from connector_check.testlog.readings import BEEP, OHMS, QUIET, Entry
@@ -73,22 +74,35 @@ def boards(draw: st.DrawFn, most: int = 12) -> Board:
     count = draw(st.integers(4, most))
     rows = draw(st.sampled_from([1, 2]))
     pitch = draw(st.sampled_from([0.5, 0.8, 1.27, 2.54]))
-    roles = draw(st.lists(st.sampled_from(["ground", "ground", "power", "data", "data", "data", "reserved"]),
-                          min_size=count, max_size=count))  # fmt: skip
+    role = st.sampled_from(["ground", "ground", "power", "data", "data", "data", "reserved"])
+    roles = draw(st.lists(role, min_size=count, max_size=count))
     nets: dict[str, tuple[str, list[str]]] = {}
     for i, role in enumerate(roles):
         name = {"ground": "GND", "power": f"V{draw(st.integers(0, 1))}"}.get(role, f"S{i}")
         nets.setdefault(name, (role, []))[1].append(str(i + 1))
     built = [
-        Net(name, role, tuple(contacts), volts={"V0": 5.0, "V1": 12.0}.get(name) if role == "power" else None,
-            must_join=len(contacts) > 1 and role in ("ground", "power"), ground="may" if role == "shell" else "")
+        Net(
+            name,
+            role,
+            tuple(contacts),
+            volts={"V0": 5.0, "V1": 12.0}.get(name) if role == "power" else None,
+            must_join=len(contacts) > 1 and role in ("ground", "power"),
+            ground="may" if role == "shell" else "",
+        )
         for name, (role, contacts) in nets.items()
-    ]  # fmt: skip
+    ]
     joints = [
-        Joint(str(i + 1), (str(i + 1),), (i // rows) * pitch, (i % rows) * pitch * 2, pitch * 0.6, pitch * 0.6,
-              draw(st.sampled_from(["rect", "round"])))
+        Joint(
+            str(i + 1),
+            (str(i + 1),),
+            (i // rows) * pitch,
+            (i % rows) * pitch * 2,
+            pitch * 0.6,
+            pitch * 0.6,
+            draw(st.sampled_from(["rect", "round"])),
+        )
         for i in range(count)
-    ]  # fmt: skip
+    ]
     if draw(st.booleans()):
         built.append(Net("SHELL", "shell", ("SH",), ground="may"))
         joints += [Joint(f"SH{i}", ("SH",), x, 0.0, 0.5, 1.0, "oval") for i, x in ((1, -2.0), (2, count * pitch + 2.0))]
@@ -98,50 +112,39 @@ def boards(draw: st.DrawFn, most: int = 12) -> Board:
     return Board(pin_map, layout)
 
 
-@dataclass
 class SimulatedBoard:
-    """A board with faults: bridges between joints, open joints. beeps() is the perfect meter on it."""
+    """The shipped simulated board as these tests speak of it: bridges of 0 ohm as pairs of joints, a shell that the
+    designer joined to the first ground or not, no parts fitted.
+    """
 
-    board: Board
-    bridges: list[tuple[int, int]] = field(default_factory=list)
-    opens: set[int] = field(default_factory=set)
-    shell_on_ground: bool = False
-
-    def __post_init__(self) -> None:
-        board = self.board
-        graph = nx.Graph()
-        graph.add_nodes_from(range(len(board.points)))
-        for joint in range(len(board.joints)):
-            if joint not in self.opens:
-                graph.add_edge(joint, board.board_point[board.net_of[joint].name])
-        if board.shell_point is not None:
-            # the metal of the shell reaches a tab's solder only through a sound joint
-            for joint in board.shell_joints:
-                if joint not in self.opens:
-                    graph.add_edge(joint, board.shell_point)
-        grounds = [p for p in board.board_point.values() if board.net_of[p].role == "ground"]
-        if self.shell_on_ground and board.shell_point is not None and grounds:
-            graph.add_edge(board.shell_point, grounds[0])
-        graph.add_edges_from(self.bridges)
-        self.graph = graph
-        self.component = {p: i for i, part in enumerate(nx.connected_components(graph)) for p in part}
+    def __init__(
+        self,
+        board: Board,
+        bridges: Iterable[tuple[int, int]] = (),
+        opens: Iterable[int] = (),
+        shell_on_ground: bool = False,
+    ) -> None:
+        self.board, self.bridges, self.opens = board, list(bridges), set(opens)
+        self.shell_on_ground = shell_on_ground
+        earth = [next((n.name for n in board.nets if n.role == role), "") for role in ("shell", "ground")]
+        ties = ((earth[0], earth[1]),) if shell_on_ground and all(earth) else ()
+        self.true = board_truth.SimulatedBoard(
+            board, tuple(Bridge(a, b) for a, b in self.bridges), frozenset(self.opens), ties
+        )
 
     def beeps(self, a: int, b: int) -> bool:
         """Whether the meter sounds between two points."""
-        return self.component[a] == self.component[b]
+        return self.true.ohms(a, b) < 10
 
     def harmful(self) -> bool:
-        """Whether any bridge group spans nets whose short is harmful, by the trade's rules written out again here."""
-        groups: dict[int, set[tuple[str, str]]] = {}
+        """Whether any linked group spans nets whose short is harmful, by the trade's rules written out again here."""
         # a path from 0 ohm is a tie that the designer may have made: no fault
         tied = {p.nets[0]: self.board.pin_map.net_named[p.nets[1]] for p in self.board.pin_map.paths if p.low == 0}
-        for point in range(len(self.board.points)):
-            net = tied.get(self.board.net_of[point].name, self.board.net_of[point])
-            groups.setdefault(self.component[point], set()).add((net.name, net.role))
-        for nets in groups.values():
-            roles = [role for _, role in nets]
+        for group in self.true.groups:
+            nets = [tied.get(self.board.net_of[p].name, self.board.net_of[p]) for p in group]
+            roles = [role for _, role in {(net.name, net.role) for net in nets}]
             earth = {"ground", "shell"}
-            if "power" in roles and len(nets) > 1:
+            if "power" in roles and len(roles) > 1:
                 return True
             if "data" in roles and (roles.count("data") > 1 or earth & set(roles)):
                 return True
@@ -156,30 +159,20 @@ class SimulatedBoard:
 
     def read(self, line: int, a: int, b: int) -> Entry:
         """One reading of the perfect meter: a beep or a quiet, and ohms where a part by design could have sounded (none
-        is fitted on this board, so it reads solder or nothing)."""
+        is fitted on this board, so it reads solder or nothing).
+        """
         nets = [self.board.net_of[p] for p in (a, b)]
         if nets[0] is not nets[1] and self.board.design_ohms(nets[0].name, nets[1].name):
-            return Entry(line, OHMS, (a, b), 0.1 if self.beeps(a, b) else float("inf"))
+            return Entry(line, OHMS, (a, b), self.true.ohms(a, b))
         return Entry(line, BEEP if self.beeps(a, b) else QUIET, (a, b))
 
 
 def random_faults(
     board: Board, rng: random.Random, bridge: float, opening: float, scope: str = "near"
 ) -> SimulatedBoard:
-    """Bridges drawn by gap among the scope's neighbours (odds fall by e for each 0.3 mm), opens by joint, and often
-    both at one pin."""
-    from math import exp
-
-    number = board.number
-    gaps = board.gaps(scope)
-    least = min((mm for _, _, mm in gaps), default=0.0)
-    bridges = [(number[a], number[b]) for a, b, mm in gaps if rng.random() < bridge * exp(-(mm - least) / 0.3)]
-    opens = {j for j in range(len(board.joints)) if rng.random() < opening}
-    if gaps and rng.random() < bridge:
-        a, b, _ = rng.choice(gaps)
-        bridges.append((number[a], number[b]))
-        opens.add(number[a])
-    return SimulatedBoard(board, bridges, opens, rng.random() < 0.5)
+    """Bridges drawn by gap among the scope's neighbours, opens by joint, and often both at one pin."""
+    bridges, opens = draw_faults(board, rng, Rates(bridge, opening, both=bridge, bridge_ohms=0.0, scope=scope))
+    return SimulatedBoard(board, [(b.a, b.b) for b in bridges], opens, rng.random() < 0.5)
 
 
 def probe_until_settled(sim: SimulatedBoard, scope: str = "near", most: int = 5000) -> tuple[list[Entry], str]:

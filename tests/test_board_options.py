@@ -81,7 +81,9 @@ def test_diode_mode_readings_stand_beside_the_beeps(folder):
 def test_landings_are_asked_for_at_the_points_that_the_notes_name(folder):
     (folder / "notes.yaml").write_text("format: 1\nmap: tiny\npoints: {TP4: +5V, R7: D+}\n")
     done = CliRunner().invoke(
-        main, ["probe", "job.csv", "--map", "tiny.yaml", "--notes", "notes.yaml", "--landings"],
-        input="beep\nbeep\njump @TP4\nquit\n", catch_exceptions=False,
-    )  # fmt: skip
+        main,
+        ["probe", "job.csv", "--map", "tiny.yaml", "--notes", "notes.yaml", "--landings"],
+        input="beep\nbeep\njump @TP4\nquit\n",
+        catch_exceptions=False,
+    )
     assert "the board's +5V: TP4" in done.stdout and "pressing the joint can close an open" in done.stdout

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import networkx as nx
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -40,7 +42,7 @@ def test_tree_weight_equals_networkx_and_ties_are_exactly_the_replacing_edges(bo
     count = len(board.joints)
     group = sorted(data.draw(st.sets(st.integers(0, count - 1), min_size=2, max_size=6)))
     assume(len({board.net_of[p].name for p in group}) > 1)
-    knowledge = closure(len(board.points), zip(group, group[1:], strict=False), [])
+    knowledge = closure(len(board.points), itertools.pairwise(group), [])
     graph = net_multigraph(board, group)
     assume(graph.number_of_nodes() > 1)
     found = sites(board, knowledge, group)
@@ -63,9 +65,8 @@ def test_tree_weight_equals_networkx_and_ties_are_exactly_the_replacing_edges(bo
 def row_of_nets(*nets: str) -> Board:
     """Pads 0.3 mm wide at 0.5 mm pitch, one data net a letter."""
     joints = tuple(Joint(str(i), (str(i),), 0.5 * i, 0, 0.3, 1.0) for i in range(1, len(nets) + 1))
-    built = []
-    for name in dict.fromkeys(nets):
-        built.append(Net(name, "data", tuple(str(i) for i, n in enumerate(nets, 1) if n == name)))
+    contacts = {name: tuple(str(i) for i, n in enumerate(nets, 1) if n == name) for name in nets}
+    built = [Net(name, "data", numbers) for name, numbers in contacts.items()]
     layout = Layout("row", "", "test", joints)
     names = {c: n.name for n in built for c in n.contacts}
     pin_map = PinMap("row", "row", "", (Source("test", "memory"),), tuple(built), names, (layout,))
@@ -73,7 +74,7 @@ def row_of_nets(*nets: str) -> Board:
 
 
 def test_signal_between_two_joints_of_one_net_lists_both_gaps():
-    """Worked value C of locating: a signal between two grounds is two parallel edges, so the site is not identifiable."""
+    """Worked value C of locating: a signal between two grounds is two parallel edges: the site is not identifiable."""
     board = row_of_nets("G", "S", "G")
     found = sites(board, closure(len(board.points), [(0, 1), (0, 2)], []), [0, 1, 2])
     assert [(s.pair, s.alternatives) for s in found] == [((0, 1), ((1, 2),))]
@@ -108,5 +109,5 @@ def test_a_net_known_by_its_board_point_only_takes_part_with_its_joints():
 def test_a_grounded_shell_is_no_site_of_its_own():
     board = tiny_board()
     group = [board.number[p] for p in ("1", "2", "SH", "@GND")]
-    found = sites(board, closure(len(board.points), zip(group, group[1:], strict=False), []), group)
+    found = sites(board, closure(len(board.points), itertools.pairwise(group), []), group)
     assert [(board.points[s.pair[0]], board.points[s.pair[1]]) for s in found] == [("1", "2")]

@@ -83,8 +83,18 @@ def test_a_job_that_names_another_map_is_told(folder):
 
 def test_text_says_the_states_in_words(folder):
     text = run("check", "bad.csv").stdout
-    for words in ("[x] rework", "SUPPLY SHORT", "most likely between 1 and 2", "OPEN: 7", "REWORK LIST", "probe again",
-                  "harmless", "not in scope", "fume extraction", "unplugged"):  # fmt: skip
+    for words in (
+        "[x] rework",
+        "SUPPLY SHORT",
+        "most likely between 1 and 2",
+        "OPEN: 7",
+        "REWORK LIST",
+        "probe again",
+        "harmless",
+        "not in scope",
+        "fume extraction",
+        "unplugged",
+    ):
         assert words in text
     assert "safe to power" not in text.lower()
     text.encode("ascii")
@@ -131,9 +141,15 @@ def test_rework_to_a_folder_that_is_not_there(folder):
 
 @pytest.mark.parametrize(
     ("content", "what"),
-    [(b"", "empty"), (b"\x89PNG\r\n\x1a\n\x00\xff", "not text"), (b"1,99,beep\n", "unknown pin '99'"), (b"1,1,beep\n", "touches itself"),
-     (b"1,2,loud\n", "unknown reading"), (b"D1+,+5V,beep\n", "unknown pin 'D1+'")],
-)  # fmt: skip
+    [
+        (b"", "empty"),
+        (b"\x89PNG\r\n\x1a\n\x00\xff", "not text"),
+        (b"1,99,beep\n", "unknown pin '99'"),
+        (b"1,1,beep\n", "touches itself"),
+        (b"1,2,loud\n", "unknown reading"),
+        (b"D1+,+5V,beep\n", "unknown pin 'D1+'"),
+    ],
+)
 def test_bad_jobs_are_messages_with_place_and_exit_1(folder, content, what):
     (folder / "x.csv").write_bytes(content)
     done = run("check", "x.csv", "--map", "tiny.yaml")
@@ -174,8 +190,20 @@ def test_terminal_control_in_a_job_is_shown_harmlessly(folder):
 
 def test_maps_and_show_follow_their_json_contract():
     listed = json.loads(run("maps", "--format", "json").stdout)
-    assert {"hdmi-a", "usb-c-16", "usb-c-24", "usb-micro-b", "usb-a-2", "usb-a-3", "displayport", "rj45-1000", "vga-de15",
-            "de9-rs232-dte", "microsd", "sata-7"} <= {m["id"] for m in listed}  # fmt: skip
+    assert {
+        "hdmi-a",
+        "usb-c-16",
+        "usb-c-24",
+        "usb-micro-b",
+        "usb-a-2",
+        "usb-a-3",
+        "displayport",
+        "rj45-1000",
+        "vga-de15",
+        "de9-rs232-dte",
+        "microsd",
+        "sata-7",
+    } <= {m["id"] for m in listed}
     assert "hdmi-a" in run("maps").stdout
     for entry in listed:
         shown = json.loads(run("show", entry["id"], "--format", "json").stdout)

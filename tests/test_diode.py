@@ -84,9 +84,20 @@ def judged(volts: dict[str, float], resolution: float = 0.001) -> dict[str, Diod
 
 @pytest.mark.parametrize(
     ("text", "volts"),
-    [("0.512 V", 0.512), ("0,512V", 0.512), (" .5 v ", 0.5), ("512 mV", 0.512), ("512mv", 0.512), ("0.5 volts", 0.5),
-     ("0 V", 0.0), ("OL V", inf), ("olV", inf), ("O.L V", inf), ("0L V", inf)],
-)  # fmt: skip
+    [
+        ("0.512 V", 0.512),
+        ("0,512V", 0.512),
+        (" .5 v ", 0.5),
+        ("512 mV", 0.512),
+        ("512mv", 0.512),
+        ("0.5 volts", 0.5),
+        ("0 V", 0.0),
+        ("OL V", inf),
+        ("olV", inf),
+        ("O.L V", inf),
+        ("0L V", inf),
+    ],
+)
 def test_volts(text, volts):
     assert parse_volts(text) == pytest.approx(volts)
 
@@ -101,10 +112,20 @@ def test_no_volts(text):
 
 @pytest.mark.parametrize(
     ("names", "group"),
-    [("D0 D7 D00 D15", "lines D"), ("DAT0 DAT3", "lines DAT"), ("TX1+ TX1- TX2+", "lanes TX"), ("ML0+ ML3-", "lanes ML"),
-     ("PETp0 PETn15", "lanes PET"), ("D0+ D2- CK+ CK-", "lanes D and CK"), ("D+ D-", "pair D"), ("DA+ DD-", "pairs DA to DD"),
-     ("RED BLUE", "colours"), ("HPD -OE nSTROBE", OTHER_DATA), ("MAKER1 VENDOR38 GPIO4 LED1#", "")],
-)  # fmt: skip
+    [
+        ("D0 D7 D00 D15", "lines D"),
+        ("DAT0 DAT3", "lines DAT"),
+        ("TX1+ TX1- TX2+", "lanes TX"),
+        ("ML0+ ML3-", "lanes ML"),
+        ("PETp0 PETn15", "lanes PET"),
+        ("D0+ D2- CK+ CK-", "lanes D and CK"),
+        ("D+ D-", "pair D"),
+        ("DA+ DD-", "pairs DA to DD"),
+        ("RED BLUE", "colours"),
+        ("HPD -OE nSTROBE", OTHER_DATA),
+        ("MAKER1 VENDOR38 GPIO4 LED1#", ""),
+    ],
+)
 def test_groups(names, group):
     assert {peer_group(name) for name in names.split()} == {group}
 

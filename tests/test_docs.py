@@ -39,7 +39,7 @@ def test_every_module_is_in_the_developers_page():
 
 
 def test_the_job_in_the_readme_is_judged_as_told(tmp_path):
-    (text,) = re.findall(r"```text\n(.*?)```", README, re.S)
+    (text,) = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
     job = tmp_path / "job.csv"
     job.write_text("\n".join(line.strip() for line in text.splitlines()) + "\n")
     done = CliRunner().invoke(main, ["check", str(job), "--format", "json"])
@@ -51,14 +51,14 @@ def test_the_job_in_the_readme_is_judged_as_told(tmp_path):
 
 
 def test_the_library_example_runs():
-    (code,) = re.findall(r"```python\n(.*?)```", README, re.S)
-    expected = re.findall(r"^# (.*)$", code, re.M)
+    (code,) = re.findall(r"```python\n(.*?)```", README, re.DOTALL)
+    expected = re.findall(r"^# (.*)$", code, re.MULTILINE)
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout.splitlines() == expected
 
 
 def test_the_readme_names_the_two_setup_commands_and_ci_uses_the_second():
-    blocks = re.findall(r"```sh\n(.*?)```", README, re.S)
+    blocks = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
     assert blocks[0].strip().endswith("connector-check demo") and blocks[1].strip().endswith("-m pytest")
     assert "README.md" in (ROOT / ".ci" / "run").read_text()
 

@@ -7,6 +7,7 @@ import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -29,14 +30,14 @@ from connector_check.analysis.states import (
     joint_states,
 )
 from connector_check.board.board import Board
-from connector_check.drawing.svg import AT_SITE, FILLS, GLYPHS, draw_svg
-from connector_check.drawing.text import columns, draw_text
+from connector_check.drawing.look import AT_SITE, FILLS, GLYPHS
+from connector_check.drawing.room import columns_of, has_room
+from connector_check.drawing.svg import draw_svg
+from connector_check.drawing.text import draw_text
 from connector_check.drawing.views import (
     Mark,
     View,
-    columns_of,
     face_view,
-    has_room,
     mirrored,
     rotated,
     rows_of,
@@ -45,6 +46,7 @@ from connector_check.drawing.views import (
     states_by_contact,
 )
 from connector_check.errors import InputError
+from connector_check.files.text import columns
 from connector_check.pinout.library import shipped_folder
 from connector_check.pinout.pinmap import ROLES, PinMap
 from connector_check.pinout.pinmap_file import load_pin_map, parse_pin_map
@@ -53,7 +55,11 @@ from tests.strategies import TINY_YAML, boards, examined, log, probe_until_settl
 SHIPPED = sorted(path.stem for path in shipped_folder().glob("*.yaml"))
 SVG = "{http://www.w3.org/2000/svg}"
 FACE = "face:\n  - {row: [1..7], start: [0, 0], step: [0.5, 0]}\nlayouts:"
-GOOD = "@GND 1 beep\n@GND 4 beep\n@GND 7 beep\n1 2 quiet\n2 3 quiet\n3 4 quiet\n4 5 quiet\n5 6 quiet\n6 7 quiet\n2 @+5V beep"
+JOINS, WALLS = (
+    "@GND 1 beep\n@GND 4 beep\n@GND 7 beep",
+    "1 2 quiet\n2 3 quiet\n3 4 quiet\n4 5 quiet\n5 6 quiet\n6 7 quiet",
+)
+GOOD = f"{JOINS}\n{WALLS}\n2 @+5V beep"
 
 
 def states_of(text: str, **options) -> dict[str, State]:
@@ -120,7 +126,7 @@ def test_wrong_side_or_turn_is_refused():
 
 
 def test_a_map_without_face_says_so():
-    with pytest.raises(InputError, match="mating face.*add 'face:'"):
+    with pytest.raises(InputError, match=r"mating face.*add 'face:'"):
         face_view(tiny_board().pin_map)
 
 
@@ -138,7 +144,7 @@ def test_cells_keep_left_and_right_and_never_touch(board, scale):
     cells = {m.name: 3 + len(m.name) for m in marks}
     starts, width = columns_of(marks, rows, cells, scale)
     for row in rows:
-        for a, b in zip(row, row[1:], strict=False):
+        for a, b in pairwise(row):
             assert starts[a.name] + cells[a.name] < starts[b.name]
     assert min(starts.values()) == 0
     assert width == max(starts[n] + cells[n] for n in starts)
@@ -233,9 +239,7 @@ def test_a_short_of_open_joints_leaves_their_fellows_unproven():
     told = examined(board, log(board, f"{joins}\n{walls}"))
     assert told.result.unproven == ()
     found = joint_states(told)
-    assert {n: found[n].kind for n in "123456"} == {
-        "1": PROVEN, "2": SHORTED, "3": SHORTED, "4": PROVEN, "5": UNPROVEN, "6": UNPROVEN,
-    }  # fmt: skip
+    assert [found[n].kind for n in "123456"] == [PROVEN, SHORTED, SHORTED, PROVEN, UNPROVEN, UNPROVEN]
 
 
 def test_contradiction_and_required_landings():
@@ -276,9 +280,7 @@ def test_proven_is_never_said_of_more_than_the_readings_prove(board, seed, share
     for joint in proven:
         net = board.net_of[joint]
         for other in board.nets:
-            asked = (other.role == "ground") != (net.role == "ground") if other.role == "ground" else (
-                other.role == net.role == "power"
-            )  # fmt: skip
+            asked = net.role != "ground" if other.role == "ground" else other.role == net.role == "power"
             if asked and other.must_join and board.must_be_apart(net, other):
                 mine = body(board, known, net.name) if net.must_join else joint
                 assert known.apart(mine, body(board, known, other.name))
@@ -320,7 +322,7 @@ def test_terminal_states_have_mark_word_and_colour():
     found = joint_states(examined(board, log(board, GOOD.replace("2 3 quiet", "2 3 beep"))))
     text = draw_text(view, found, ascii_only=True)
     assert "<2>X" in text and "[3]X" in text and "(1)" in text
-    assert re.search(r"^X shorted \(2\): 2 3 ", text, re.M)
+    assert re.search(r"^X shorted \(2\): 2 3 ", text, re.MULTILINE)
     assert "\x1b" not in text
     painted = draw_text(view, found, colour=True)
     assert "\x1b[1;38;2;213;94;0m<2>X\x1b[0m" in painted

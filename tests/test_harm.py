@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board.harm import GRADES, HARMLESS, grade, worst
+from connector_check.board.harm import GRADES, HARMLESS, grade, kind_of, worst
 from connector_check.pinout.pinmap import Net
 
 GND = Net("GND", "ground", ("1",))
@@ -17,6 +17,7 @@ VBUS = Net("VBUS", "power", ("3",), volts=5.0)
 PD = Net("VBUS", "power", ("3",), volts=5.0, volts_max=20.0)
 V12 = Net("V12", "power", ("4",), volts=12.0)
 D = Net("D+", "data", ("5",), withstands=5.25)
+DM = Net("D-", "data", ("9",), withstands=5.25)
 CC = Net("CC1", "data", ("6",), withstands=5.5)
 TX = Net("TX", "data", ("7",))
 NC = Net("NC", "reserved", ("8",))
@@ -53,13 +54,25 @@ def test_grade_of_a_pair_in_either_order(a, b, harm):
     assert a.name in grade(a, b).why or b.name in grade(a, b).why or harm == "harmless"
 
 
-nets = st.sampled_from([GND, AGND, SHELL, VBUS, V12, D, CC, TX, NC])
+nets = st.sampled_from([GND, AGND, SHELL, VBUS, V12, D, DM, CC, TX, NC])
 
 
 @given(st.lists(nets, min_size=1, max_size=7))
 def test_a_group_takes_its_worst_pair(group):
     pairs = [grade(a, b).harm for i, a in enumerate(group) for b in group[i + 1 :]] or [HARMLESS]
     assert worst(group).harm == min(pairs, key=GRADES.index)
+
+
+def test_a_net_named_twice_hides_no_other_of_its_kind():
+    assert worst([D, D, DM]).harm == "dead-signal"
+
+
+@given(nets, nets)
+def test_a_net_of_the_same_kind_is_graded_alike(net, other):
+    twin = net._replace(name="TWIN", contacts=("99",))
+    assert kind_of(twin) == kind_of(net)
+    if other.name != net.name:
+        assert grade(twin, other)[::2] == grade(net, other)[::2]
 
 
 def test_volts_at_stake_are_the_most_the_port_may_carry():

@@ -1,4 +1,4 @@
-"""History over folders of jobs: counts against an independent count, rework, broken files, hostile text, the command."""
+"""History over folders of jobs: counts against an independent count, rework, broken files, hostile text, command."""
 
 from __future__ import annotations
 
@@ -134,9 +134,14 @@ def test_equally_likely_pairs_share_the_weight(folder):
     write(folder, "c.csv", "2,@GND,beep\n", "# map: between.yaml\n")
     told = {(r.file, r.joint): r.share for r in read_history(folder).faults.itertuples()}
     assert told == {
-        ("a.csv", "1"): 1, ("a.csv", "2"): 1, ("b.csv", "4"): 1, ("b.csv", "5"): 1,
-        ("c.csv", "1"): 0.5, ("c.csv", "2"): 1, ("c.csv", "4"): 0.5,
-    }  # fmt: skip
+        ("a.csv", "1"): 1,
+        ("a.csv", "2"): 1,
+        ("b.csv", "4"): 1,
+        ("b.csv", "5"): 1,
+        ("c.csv", "1"): 0.5,
+        ("c.csv", "2"): 1,
+        ("c.csv", "4"): 0.5,
+    }
 
 
 @pytest.mark.parametrize(
@@ -253,11 +258,19 @@ def broken_folder(folder: Path) -> dict[str, str]:
     (folder / "folder.csv").mkdir()
     os.mkfifo(folder / "pipe.csv")
     return {
-        "pin.csv": "unknown pin", "word.csv": "unknown reading", "nomap.csv": "no pin map", "path.csv": "path",
-        "unknown.csv": "no pin map of that id", "unknown2.csv": "no pin map of that id", "meter.csv": "meter",
-        "layout.csv": "no layout", "empty.csv": "empty", "binary.csv": "UTF-8", "dangling.csv": "not a file",
+        "pin.csv": "unknown pin",
+        "word.csv": "unknown reading",
+        "nomap.csv": "no pin map",
+        "path.csv": "path",
+        "unknown.csv": "no pin map of that id",
+        "unknown2.csv": "no pin map of that id",
+        "meter.csv": "meter",
+        "layout.csv": "no layout",
+        "empty.csv": "empty",
+        "binary.csv": "UTF-8",
+        "dangling.csv": "not a file",
         "pipe.csv": "not a file",
-    }  # fmt: skip
+    }
 
 
 def test_broken_files_are_listed_and_the_rest_is_counted(folder):
@@ -296,8 +309,11 @@ HOSTILE = "=cmd|x\x1b[2J\u202e<script>alert(1)</script>&.csv"
 
 
 def test_hostile_names_and_notes_are_harmless_everywhere(folder):
-    (folder / "evil.yaml").write_text(TINY_YAML.replace("id: tiny", "id: evil").replace("[2]", '["<b>&"]')
-                                      .replace("[1..7]", '["1", "<b>&", 3, 4, 5, 6, 7]'))  # fmt: skip
+    (folder / "evil.yaml").write_text(
+        TINY_YAML.replace("id: tiny", "id: evil")
+        .replace("[2]", '["<b>&"]')
+        .replace("[1..7]", '["1", "<b>&", 3, 4, 5, 6, 7]')
+    )
     name = HOSTILE.replace("/", "_")
     write(folder, name, '1,<b>&,beep,"=1+1 <script>\x1b[2J"\n', "# map: evil.yaml\npin_a,pin_b,reading,note\n")
     write(folder, "+broken\x1b]0;x\x07\n.csv", "1,<script>\x1b[2J\u202e" + "x" * 5000 + ",beep\n")
@@ -315,8 +331,16 @@ def test_hostile_names_and_notes_are_harmless_everywhere(folder):
     svg.encode("utf-8")
     root = ET.fromstring(svg)
     assert {element.tag.split("}")[1] for element in root.iter()} <= {
-        "svg", "title", "desc", "style", "defs", "pattern", "rect", "text", "g"
-    }  # fmt: skip
+        "svg",
+        "title",
+        "desc",
+        "style",
+        "defs",
+        "pattern",
+        "rect",
+        "text",
+        "g",
+    }
     assert "<b>& in evil" in "".join(root.itertext())
     data = json.loads(json.dumps(history_json(found, summary)))
     assert {job["file"] for job in data["jobs"]} >= {name}
@@ -373,7 +397,9 @@ def test_only_broken_files_is_exit_1_with_the_list(folder):
 
 
 def test_importing_the_command_and_the_module_loads_nothing_heavy():
-    code = ("import sys, connector_check.reports.history, connector_check.cli.history;"
-            "print([m for m in ('pandas', 'numpy', 'tabulate') if m in sys.modules])")  # fmt: skip
+    code = (
+        "import sys, connector_check.reports.history, connector_check.cli.history;"
+        "print([m for m in ('pandas', 'numpy', 'tabulate') if m in sys.modules])"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert done.stdout.strip() == "[]", done.stderr

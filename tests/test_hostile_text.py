@@ -20,8 +20,15 @@ HOSTILE = {
     "pipe": "a|b`c*d_e",
     "emoji": "na\u00efve \U0001f525",
 }
-NAMES = {"markup": "<b>&", "formula": "=A1", "direction": "T\u202eX", "pipe": "a|b", "emoji": "\U0001f525", "control": "TX",
-         "long": "X" * 32}  # fmt: skip
+NAMES = {
+    "markup": "<b>&",
+    "formula": "=A1",
+    "direction": "T\u202eX",
+    "pipe": "a|b",
+    "emoji": "\U0001f525",
+    "control": "TX",
+    "long": "X" * 32,
+}
 
 
 @pytest.fixture(params=sorted(HOSTILE))

@@ -1,4 +1,4 @@
-"""The start-up path stays light: no pandas, numpy or tabulate before a table is wanted."""
+"""The start-up path stays light: what makes tables and pages is loaded when one is wanted."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import pytest
 from tests.strategies import TINY_YAML
 
 HEAVY_AT_START = ("yaml", "connector_check.pinout.pinmap_file", "connector_check.analysis.check", "csv")
-HEAVY = ("pandas", "numpy", "tabulate", "importlib.metadata", "connector_check.renderers.tables")
+PAGES = ("jinja2", "markupsafe", "xml.etree.ElementTree")
+HEAVY = ("pandas", "numpy", "tabulate", "wcwidth", "importlib.metadata", "connector_check.renderers.tables", *PAGES)
 PROBE = """
 import sys
 from connector_check.cli.commands import main
@@ -44,10 +45,31 @@ def test_help_loads_nothing_but_the_commands():
 
 def test_a_probing_step_imports_nothing_heavy(tmp_path):
     (tmp_path / "tiny.yaml").write_text(TINY_YAML)
-    code = PROBE.format(args=["probe", "job.csv", "--map", "tiny.yaml"], heavy=("pandas", "numpy", "tabulate"))
+    code = PROBE.format(
+        args=["probe", "job.csv", "--map", "tiny.yaml"], heavy=("pandas", "numpy", "tabulate", "wcwidth", *PAGES)
+    )
     path = f"import sys; sys.path[:0] = {[p for p in sys.path if p]!r}\n"
     done = subprocess.run(
         [sys.executable, "-c", path + code], capture_output=True, text=True, cwd=tmp_path, input="beep\nbeep\nquit\n"
     )
     assert "residual risk" in done.stdout
+    assert done.stderr.strip().splitlines()[-1] == "[]"
+
+
+@pytest.mark.parametrize("command", ["check", "rework"])
+@pytest.mark.parametrize(
+    ("form", "heavy"),
+    [
+        ("csv", ("pandas", "numpy", "tabulate", *PAGES)),
+        ("markdown", ("pandas", "numpy", *PAGES)),
+        ("html", ("pandas", "numpy", "tabulate")),
+    ],
+)
+def test_a_table_or_a_page_imports_only_what_makes_it(command, form, heavy, tmp_path):
+    (tmp_path / "tiny.yaml").write_text(TINY_YAML)
+    (tmp_path / "job.csv").write_text("# map: tiny.yaml\n1,2,beep\n")
+    code = PROBE.format(args=[command, "job.csv", "--format", form], heavy=heavy)
+    path = f"import sys; sys.path[:0] = {[p for p in sys.path if p]!r}\n"
+    done = subprocess.run([sys.executable, "-c", path + code], capture_output=True, text=True, cwd=tmp_path)
+    assert done.stdout
     assert done.stderr.strip().splitlines()[-1] == "[]"

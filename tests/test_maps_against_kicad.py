@@ -19,7 +19,7 @@ import pytest
 from connector_check.kicad.footprints import Pad
 from connector_check.pinout.library import find_pin_map, shipped_folder
 from connector_check.pinout.pinmap import Joint, Layout, PinMap
-from tests.kicad_facts import COMPARISONS, FACTS, facts_of, packages_installed, read_comparison
+from tests.kicad_facts import COMPARISONS, FACTS, facts_of, read_comparison
 
 TOLERANCE_MM = 0.02
 SHELL_JOINT = re.compile(r"SH\d+\Z")
@@ -209,10 +209,9 @@ def test_joints_sit_where_the_footprints_have_their_pads(map_id):
     assert problems == []
 
 
+@pytest.mark.needs("kicad", "kicad-of-the-facts")
 @pytest.mark.parametrize("map_id", COMPARED)
 def test_the_facts_are_those_of_the_package(map_id):
-    if not packages_installed():
-        pytest.skip("kicad-symbols 6.0.10 and kicad-footprints 6.0.11 are not installed")
     assert json.loads((FACTS / f"{map_id}.json").read_text(encoding="utf-8")) == facts_of(map_id)
 
 

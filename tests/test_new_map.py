@@ -237,6 +237,7 @@ def test_a_two_row_header_counts_in_zigzag_as_kicad_draws_it_turned_a_quarter():
         assert hypot(at[str(n)][0] - turned[0], at[str(n)][1] - turned[1]) < 1e-6
 
 
+@pytest.mark.needs("kicad")
 @pytest.mark.parametrize(
     ("pins", "pitch", "ids"),
     [(40, "2.54mm", "header-2x20"), (8, "2.00mm", "header-1x8-2.0"), (10, "1.27mm", "header-2x5-1.27")],
@@ -245,8 +246,6 @@ def test_headers_against_installed_footprints(pins, pitch, ids):
     size = ids.split("-")[1]
     name = f"PinHeader_{size[0]}x{int(size[2:]):02}_P{pitch}_Vertical"
     path = SHARE / "footprints" / f"Connector_PinHeader_{pitch}.pretty" / f"{name}.kicad_mod"
-    if not path.is_file():
-        pytest.skip("kicad-footprints is not installed")
     found = header_map(ids)
     assert found is not None and len(found.layouts[0].joints) == pins
     pads = {pad.number: pad for pad in footprint_pads(path.read_text(encoding="utf-8"))}
@@ -478,14 +477,13 @@ REAL = [
 ]
 
 
+@pytest.mark.needs("kicad")
 @pytest.mark.parametrize(("symbol", "footprint", "joints"), REAL, ids=[symbol for symbol, _, _ in REAL])
 def test_installed_symbols_and_footprints(symbol, footprint, joints, tmp_path):
     library, _, name = symbol.partition(":")
     folder, _, part = footprint.partition(":")
     symbol_file = SHARE / "symbols" / f"{library}.kicad_sym"
     footprint_file = SHARE / "footprints" / f"{folder}.pretty" / f"{part}.kicad_mod"
-    if not (symbol_file.is_file() and footprint_file.is_file()):
-        pytest.skip("kicad-symbols and kicad-footprints are not installed")
     sources = {"symbol": f"{symbol_file}:{name}", "footprint": str(footprint_file)}
     try:
         made = made_from(**sources)
@@ -496,10 +494,9 @@ def test_installed_symbols_and_footprints(symbol, footprint, joints, tmp_path):
     assert "/usr" not in made.text
 
 
+@pytest.mark.needs("kicad", "kicad-boards")
 def test_parts_on_installed_boards_have_the_pads_of_their_library():
     board = SHARE / "demos" / "stickhub" / "StickHub.kicad_pcb"
-    if not board.is_file():
-        pytest.skip("KiCad's demonstration boards are not installed")
     turns = set()
     for part in read_sexpr(board.read_text(encoding="utf-8")).all("footprint"):
         library, _, name = part.args[0].partition(":")

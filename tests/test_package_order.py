@@ -10,11 +10,13 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[1] / "connector_check"
 ORDER = (
+    "version",
     "errors",
     "files",
     "pinout",
     "board",
     "testlog",
+    "simulated",
     "kicad",
     "analysis",
     "new_map",

@@ -34,8 +34,11 @@ def words(board: Board, name: str, side: str = "component", rotate: int = 0) -> 
 def test_a_single_row_has_no_row_words():
     board = layout_of(*((str(n), n, 0) for n in range(1, 8)))
     assert [words(board, n) for n in "1347"] == [
-        "1st from the left", "3rd from the left", "4th from the left", "1st from the right",
-    ]  # fmt: skip
+        "1st from the left",
+        "3rd from the left",
+        "4th from the left",
+        "1st from the right",
+    ]
     assert words(board, "1", "solder") == "1st from the right"
     assert place_words(board, 1) == "2nd from the right, seen from the solder side"
     assert place_words(board, 1, "component") == "2nd from the left, seen from the component side"
@@ -86,8 +89,11 @@ def test_two_by_two_goes_by_rows():
 def test_shell_joints():
     board = layout_of(("1", 0, 0), ("SH1", -4, -2), ("SH2", 4, -2), ("SH3", -4, 3), ("SH4", 4, 3))
     assert [words(board, f"SH{n}") for n in (1, 2, 3, 4)] == [
-        "shell joint, upper left", "shell joint, upper right", "shell joint, lower left", "shell joint, lower right",
-    ]  # fmt: skip
+        "shell joint, upper left",
+        "shell joint, upper right",
+        "shell joint, lower left",
+        "shell joint, lower right",
+    ]
     assert words(board, "SH1", "solder") == "shell joint, upper right"
     pair = layout_of(("1", 0, 0), ("SH1", -4, 1), ("SH2", 4, 1))
     assert words(pair, "SH2") == "shell joint, right" and words(pair, "SH2", rotate=90) == "shell joint, lower"

@@ -74,8 +74,11 @@ def kept_but_false(seed: int = 11, rounds: int = 300) -> int:
         entries = [before.read(i, *rng.sample(range(len(board.points)), 2)) for i in range(1, 50)]
         heated = set(rng.sample(range(7), 2))
         bridges = [b for b in before.bridges if not set(b) & heated]
-        bridges += [(board.number[a], board.number[b]) for a, b, _ in board.near_gaps
-                    if {board.number[a], board.number[b]} & heated and rng.random() < 0.5]  # fmt: skip
+        bridges += [
+            (board.number[a], board.number[b])
+            for a, b, _ in board.near_gaps
+            if {board.number[a], board.number[b]} & heated and rng.random() < 0.5
+        ]
         after = SimulatedBoard(board, bridges, before.opens - heated, before.shell_on_ground)
         kept = replay.replay(board, [*entries, Entry(99, REWORKED, tuple(heated))]).entries
         false += sum((e.kind == BEEP) != after.beeps(*e.points) for e in kept if e.kind != UNSURE)
@@ -84,8 +87,11 @@ def kept_but_false(seed: int = 11, rounds: int = 300) -> int:
 
 def test_the_stale_rule_keeps_nothing_false_and_the_naive_rule_does(monkeypatch):
     assert kept_but_false() == 0
-    monkeypatch.setattr(replay, "stale_after_rework",
-                        lambda board, knowledge, readings, heated, scope: [n for n, e, _ in readings if set(e.points) & heated])  # fmt: skip
+    monkeypatch.setattr(
+        replay,
+        "stale_after_rework",
+        lambda board, knowledge, readings, heated, scope: [n for n, e, _ in readings if set(e.points) & heated],
+    )
     assert kept_but_false() > 0
 
 

@@ -90,9 +90,8 @@ class PopulatedBoard:
         for point, number in self.board.board_point.items():
             graph.add_edge(number, point, weight=1e-3)
         for a, b, ohms in [*self.parts, *self.bridges]:
-            if graph.has_edge(a, b):
-                ohms = 1 / (1 / ohms + 1 / graph[a][b]["weight"])
-            graph.add_edge(a, b, weight=ohms)
+            siemens = 1 / ohms + (1 / graph[a][b]["weight"] if graph.has_edge(a, b) else 0.0)
+            graph.add_edge(a, b, weight=1 / siemens)
         self.graph = graph
 
     def ohms(self, a: int, b: int) -> float:
@@ -131,7 +130,7 @@ def populated(draw: st.DrawFn) -> PopulatedBoard:
 
 
 def judge_board(sim: PopulatedBoard, low: float, high: float, rng: random.Random) -> str:
-    """Probe with a meter that must sound below `low` and be silent above `high`, giving ohms where they are asked for."""
+    """Probe with a meter that must sound below `low` and be silent above `high`; ohms are given where asked for."""
     board, meter = sim.board, Meter(low, high)
     entries: list[Entry] = []
     asked: set[frozenset[str]] = set()

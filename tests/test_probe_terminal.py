@@ -36,8 +36,15 @@ class Terminal:
             os.setsid()
             fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
+        # the tests have one thread only, and Python knows no other way to a controlling terminal
         self.process = subprocess.Popen(
-            command, stdin=slave, stdout=slave, stderr=slave, cwd=folder, env=env, preexec_fn=controlling
+            command,
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            cwd=folder,
+            env=env,
+            preexec_fn=controlling,  # noqa: PLW1509
         )
         os.close(slave)
         self.seen = ""
@@ -150,9 +157,9 @@ def test_plain_lines_without_cursor_moves_and_other_keys(tmp_path):
     assert "\x1b[" not in text
     assert "touch 1 (GND)" in text
     assert terminal.end() == 4
-    assert subprocess.run([sys.executable, "-m", "connector_check", "probe", "j.csv", "--keys", "beep=n"], cwd=tmp_path,
-                          env={**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)},
-                          capture_output=True).returncode == 2  # fmt: skip
+    command = [sys.executable, "-m", "connector_check", "probe", "j.csv", "--keys", "beep=n"]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
+    assert subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True).returncode == 2
 
 
 def test_a_suspended_session_goes_on_and_a_torn_line_is_told_on_the_screen(tmp_path):

@@ -1,4 +1,4 @@
-"""The refuter against the worked boards of `refuter_vectors.json`, each checked there by brute force over all faults."""
+"""The refuter against the worked boards of `refuter_vectors.json`, each checked by brute force over all faults."""
 
 from __future__ import annotations
 

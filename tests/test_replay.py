@@ -239,8 +239,12 @@ def test_each_reading_knows_its_fate_and_what_ended_it():
         entry(board, 10, "5", "6", "quiet"),
     ]
     standing = replay(board, entries)
-    told = {e.line: (r.fate, r.ended_by, r.meaning, r.round) for e in entries
-            if e.kind in ("beep", "quiet") for r in [standing.reading(e.line - 1)]}  # fmt: skip
+    told = {
+        e.line: (r.fate, r.ended_by, r.meaning, r.round)
+        for e in entries
+        if e.kind in ("beep", "quiet")
+        for r in [standing.reading(e.line - 1)]
+    }
     assert told == {
         2: ("void", 4, "nothing", 1),
         3: ("void", 4, "nothing", 1),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -12,18 +13,32 @@ import pytest
 from click.testing import CliRunner
 
 from connector_check.analysis.examine import Settings
-from connector_check.analysis.replay import STALE, TAKEN
+from connector_check.analysis.replay import STALE, STANDS, TAKEN
 from connector_check.cli.report import job_html, rework_html
 from connector_check.cli.report import report as report_command
 from connector_check.job import load_job
 from connector_check.pinout.library import list_ids
-from connector_check.renderers.html import card_html, report_html, text
-from connector_check.reports.report import CLEARED, OPEN_NOW, STANDS, STAYS, UNSURE_YET, report
+from connector_check.renderers.html import card_html, environment, report_html
+from connector_check.reports.report import CLEARED, OPEN_NOW, STAYS, UNSURE_YET, report
 from tests.strategies import TINY_YAML, checked
 
 EXAMPLE = Path(__file__).resolve().parents[1] / "examples" / "village-workshop-vga.csv"
 XMLNS = "http://www.w3.org/2000/svg"
 
+HEADINGS = (
+    "Verdict",
+    "The connector now",
+    "Rounds side by side",
+    "Findings",
+    "Rework list",
+    "Ledger",
+    "Never in scope",
+    "Residual risk",
+    "Meter and lead checks",
+    "Cautions",
+    "Every joint",
+    "All readings",
+)
 HOSTILE_NAMES = ["<script>alert(1)</script>", "=1+1|x!A0", "A\u202eB\u2066", "W" * 32, "\u05d0\u05d1&lt"]
 HOSTILE_NOTES = [
     "</style></title></svg><script>alert('x')</script>",
@@ -62,9 +77,12 @@ def hostile_job(folder: Path) -> Path:
         return '"' + raw.replace('"', '""') + '"'
 
     pins = ["G", "P", *HOSTILE_NAMES]
-    rows = [f"{cell(a)},{cell(b)},beep,{cell(HOSTILE_NOTES[i])}" for i, (a, b) in enumerate(zip(pins, pins[1:], strict=False))]  # fmt: skip
+    touched = zip(pairwise(pins), HOSTILE_NOTES, strict=False)
+    rows = [f"{cell(a)},{cell(b)},beep,{cell(note)}" for (a, b), note in touched]
     rows += [f",,remark,{cell(note)}" for note in HOSTILE_NOTES]
-    rows += [f",,leads good,{cell(HOSTILE_NOTES[0])}", f"G,P,reworked,{cell(HOSTILE_NOTES[1])}", f"G,P,beep,{cell(HOSTILE_NOTES[4])}"]  # fmt: skip
+    rows.append(f",,leads good,{cell(HOSTILE_NOTES[0])}")
+    rows.append(f"G,P,reworked,{cell(HOSTILE_NOTES[1])}")
+    rows.append(f"G,P,beep,{cell(HOSTILE_NOTES[4])}")
     return write_job(folder, "\n".join(rows) + "\n", hostile_map(), "<b>x'&y\u202e.csv")
 
 
@@ -103,7 +121,8 @@ class Page(HTMLParser):
 
     @property
     def words(self) -> str:
-        return "".join(self.seen)
+        """As a browser shows them: any white space is one blank."""
+        return " ".join("".join(self.seen).split())
 
 
 def pages(path: Path) -> list[str]:
@@ -131,10 +150,11 @@ def assert_sound(html: str) -> Page:
     assert page.tags.count("h1") == 1 and page.tags.count("main") == 1
     assert page.tags.count("table") == page.tags.count("caption")
     assert page.tags.count("th") == len([1 for tag, key, _ in page.attributes if tag == "th" and key == "scope"])
-    drawings = re.findall(r"<svg.*?</svg>", html, re.S)
+    drawings = re.findall(r"<svg.*?</svg>", html, re.DOTALL)
     for drawing in drawings:
         root = ElementTree.fromstring(drawing)
-        assert root.get("aria-hidden") or (root.find(f"{{{XMLNS}}}title") is not None and root.find(f"{{{XMLNS}}}desc") is not None)  # fmt: skip
+        told = [root.find(f"{{{XMLNS}}}{tag}") for tag in ("title", "desc")]
+        assert root.get("aria-hidden") or None not in told
     assert "safe to power" not in html.lower()
     assert all(c.isprintable() or c == "\n" for c in html)
     return page
@@ -144,9 +164,7 @@ def test_the_example_as_a_page():
     html, card = pages(EXAMPLE)
     page = assert_sound(html)
     assert html.count("://") == html.count(XMLNS)
-    for heading in ("Verdict", "The connector now", "Rounds side by side", "Findings", "Rework list", "Ledger",
-                    "Never in scope", "Residual risk", "Meter and lead checks", "Cautions", "Every joint",
-                    "All readings"):  # fmt: skip
+    for heading in HEADINGS:
         assert heading in page.words
     assert [t for t in page.tags if re.fullmatch(r"h[1-6]", t)][:2] == ["h1", "h2"]
     assert "clear: everything in scope was proven" in page.words
@@ -244,8 +262,9 @@ def test_hostile_text_stays_text(tmp_path):
     assert "<b>x'&y?.csv" in words and str(tmp_path) not in html
 
 
-def test_text():
-    assert text("a<b>&\"'\x00\u202e\n") == "a&lt;b&gt;&amp;&quot;&#39;???"
+def test_every_value_is_made_printable_and_escaped():
+    page = environment().from_string("{{ raw }}{{ 2 }}{{ '<' }}")
+    assert page.render(raw="a<b>&\"'\x00\u202e\n") == "a&lt;b&gt;&amp;&#34;&#39;???2&lt;"
 
 
 def test_the_card(tmp_path):

@@ -1,13 +1,12 @@
 """The pages in a real browser: nothing leaves, nothing is refused, nothing overflows, and paper has one or two pages.
 
-Needs Debian's `chromium` (or its name elsewhere) on the path; skipped without it.
+Needs Debian's `chromium` (or its name elsewhere) on the path; see `tests/optional.py`.
 """
 
 from __future__ import annotations
 
 import json
 import re
-import shutil
 import socketserver
 import subprocess
 import threading
@@ -20,19 +19,26 @@ import pytest
 from connector_check.analysis.examine import Settings
 from connector_check.cli.report import job_html, rework_html
 from connector_check.job import load_job
+from tests.optional import browser
 from tests.test_report import EXAMPLE, hostile_job
 
-BROWSER = next(
-    (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))), ""
-)
+BROWSER = browser()
 FLAGS = (
-    "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-default-apps",
-    "--hide-scrollbars", "--enable-logging=stderr",
-)  # fmt: skip
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-default-apps",
+    "--hide-scrollbars",
+    "--enable-logging=stderr",
+)
 HALF_PAGE_PT = 842 / 2
 
-pytestmark = pytest.mark.skipif(not BROWSER, reason="no Chromium here: apt-get install chromium")
+pytestmark = pytest.mark.needs("browser")
 
 MEASURE = """
 const frame = document.querySelector('iframe');
@@ -62,8 +68,12 @@ frame.onload = () => {
 def browse(folder: Path, page: Path, *more: str) -> subprocess.CompletedProcess[str]:
     done = subprocess.run(
         [BROWSER, *FLAGS, f"--user-data-dir={folder / 'profile'}", *more, page.as_uri()],
-        capture_output=True, text=True, timeout=120, encoding="utf-8", errors="replace",
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        timeout=120,
+        encoding="utf-8",
+        errors="replace",
+    )
     assert done.returncode == 0, done.stderr
     return done
 
@@ -120,8 +130,14 @@ def network() -> Iterator[Listener]:
 
 def asked_by(page: Path, folder: Path, network: Listener) -> tuple[list[str], list[str]]:
     """What loading a page asked the network for, without the browser's own errands, and its console lines."""
-    done = browse(folder, page, f"--proxy-server=127.0.0.1:{network.port}", "--proxy-bypass-list=<-loopback>",
-                  "--virtual-time-budget=3000", "--dump-dom")  # fmt: skip
+    done = browse(
+        folder,
+        page,
+        f"--proxy-server=127.0.0.1:{network.port}",
+        "--proxy-bypass-list=<-loopback>",
+        "--virtual-time-budget=3000",
+        "--dump-dom",
+    )
     own = re.compile(r"\b[a-z0-9.-]*(google|gvt1|gstatic)[a-z.]*\b")
     return [line for line in network.asked if not own.search(line)], console(done)
 
@@ -147,8 +163,9 @@ def test_nothing_overflows_and_focus_shows_the_joints(name, width, pages, tmp_pa
     frame = tmp_path / "frame.html"
     frame.write_text(
         f"<!doctype html><meta charset=utf-8><body><iframe style='border:0;width:{width}px;height:1200px' "
-        f'srcdoc="{html}"></iframe><script>{MEASURE}</script></body>', encoding="utf-8",
-    )  # fmt: skip
+        f'srcdoc="{html}"></iframe><script>{MEASURE}</script></body>',
+        encoding="utf-8",
+    )
     done = browse(tmp_path, frame, "--window-size=1700,1300", "--virtual-time-budget=3000", "--dump-dom")
     body = re.search(r"<body>(\{.*\})</body>", done.stdout)
     assert body, done.stdout[-500:] + done.stderr
@@ -158,7 +175,9 @@ def test_nothing_overflows_and_focus_shows_the_joints(name, width, pages, tmp_pa
         assert found["before"] != "4px" and found["target"] == "4px" and found["focused"] == "4px"
 
 
-@pytest.mark.parametrize("name, most", [("clear-report", 2), ("rework-report", 2), ("clear-card", 1), ("rework-card", 1)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("name", "most"), [("clear-report", 2), ("rework-report", 2), ("clear-card", 1), ("rework-card", 1)]
+)
 def test_paper(name, most, pages, tmp_path):
     out = tmp_path / "page.pdf"
     browse(tmp_path, pages[name], "--no-pdf-header-footer", f"--print-to-pdf={out}")

@@ -112,10 +112,14 @@ def neighbours(count: int, apart: int = 1) -> list[tuple[int, int]]:
 
 @pytest.mark.parametrize(
     ("pairs", "expected"),
-    [([], 0.170702), (neighbours(19), 8.054759e-3), (neighbours(19) * 2, 6.267741e-3),
-     (neighbours(19) + neighbours(19, 2), 2.080213e-3),
-     (neighbours(19) * 2 + neighbours(19, 2), 2.824319e-4)],
-)  # fmt: skip
+    [
+        ([], 0.170702),
+        (neighbours(19), 8.054759e-3),
+        (neighbours(19) * 2, 6.267741e-3),
+        (neighbours(19) + neighbours(19, 2), 2.080213e-3),
+        (neighbours(19) * 2 + neighbours(19, 2), 2.824319e-4),
+    ],
+)
 def test_the_same_row_as_a_board(pairs, expected):
     """The board weighs pairs past 1.2 mm as well: 15 of 4.5e-7, 14 of 1.6e-8 and so on, 7.1e-6 in all."""
     board = row(19)
@@ -126,7 +130,7 @@ def test_the_same_row_as_a_board(pairs, expected):
 
 
 def exact(count: int, probed: dict[tuple[int, int], int], miss: float, p0: float = 0.01) -> float:
-    """Enumeration of all bridge sets on a row: a quiet is silent by chance wherever a chain of bridges joins its ends."""
+    """Enumeration of all bridge sets on a row: a quiet is silent by chance wherever bridges join its ends."""
     edges = {(i, i + d): p0 * e ** (-(0.5 * (d - 1)) / 0.15) for d in (1, 2) for i in range(count - d)}
     bad = good = 0.0
     for chosen in product((0, 1), repeat=len(edges)):
@@ -184,8 +188,11 @@ def test_quiets_count_for_whole_groups_and_beeps_leave_the_risk():
 
 
 def test_a_quiet_on_the_shell_is_one_on_each_of_its_joints():
-    joints = (*(Joint(str(i), (str(i),), 0.5 * i, 0, 0.3, 1) for i in (1, 2)), Joint("SH1", ("SH",), 0, 0, 0.3, 1),
-              Joint("SH2", ("SH",), 1.5, 0, 0.3, 1))  # fmt: skip
+    joints = (
+        *(Joint(str(i), (str(i),), 0.5 * i, 0, 0.3, 1) for i in (1, 2)),
+        Joint("SH1", ("SH",), 0, 0, 0.3, 1),
+        Joint("SH2", ("SH",), 1.5, 0, 0.3, 1),
+    )
     nets = (Net("A", "data", ("1",)), Net("B", "data", ("2",)), Net("SHELL", "shell", ("SH",)))
     layout = Layout("row", "", "invented", joints)
     board = Board(PinMap("s", "s", "", (), nets, {}, (layout,)), layout)
@@ -238,9 +245,17 @@ def test_the_pairs_in_scope_are_those_the_obligations_name():
 
 @pytest.mark.parametrize(
     "changes",
-    [{"miss": 1.5}, {"miss": -0.1}, {"prior_at_least_gap": 0.9}, {"decay_mm": 0}, {"false_beep": 1}, {"mask_factor": 0},
-     {"rework_factor": float("nan")}, {"persistent_miss": float("inf")}],
-)  # fmt: skip
+    [
+        {"miss": 1.5},
+        {"miss": -0.1},
+        {"prior_at_least_gap": 0.9},
+        {"decay_mm": 0},
+        {"false_beep": 1},
+        {"mask_factor": 0},
+        {"rework_factor": float("nan")},
+        {"persistent_miss": float("inf")},
+    ],
+)
 def test_assumptions_out_of_range_are_refused(changes):
     with pytest.raises(InputError, match=f"assumptions: {next(iter(changes))} is .*: expected"):
         Assumptions(**changes)

@@ -38,7 +38,7 @@ def test_rounds_end_clear_when_the_rework_is_well_done(board, seed):
     import random
 
     sim = random_faults(board, random.Random(seed), 0.2, 0.1)
-    entries, verdict = probe_until_settled(sim)
+    entries, _verdict = probe_until_settled(sim)
     for _ in range(len(board.joints) + 2):
         result = checked(board, entries)
         if result.verdict != "rework":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import datetime
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -119,36 +120,37 @@ def test_the_schema_knows_the_same_keys_and_words():
 def changed(document: Any) -> list[tuple[str, Any]]:
     """The document with each value in turn dropped or replaced by something of another kind, and with a key added."""
     found: list[tuple[str, Any]] = []
-
-    def visit(way: tuple[Any, ...], value: Any) -> None:
-        for key, entry in list(value.items()) if isinstance(value, dict) else list(enumerate(value)):
-            visit_entry((*way, key), entry)
+    for way, value in places(document):
+        if way:
+            found.append((f"{way} dropped", put(document, way, None, drop=True)))
+            others = [o for o in ("", "x", "-1", "1", "1e9", [], ["x"], {}, {"x": "y"}) if o != value]
+            found += [(f"{way} = {other!r}", put(document, way, other)) for other in others]
         if isinstance(value, dict):
-            found.append((f"{way} with a key added", put(way, {**value, "added": "x"})))
-
-    def visit_entry(way: tuple[Any, ...], entry: Any) -> None:
-        found.append((f"{way} dropped", put(way, None, drop=True)))
-        for other in ("", "x", "-1", "1", "1e9", [], ["x"], {}, {"x": "y"}):
-            if type(other) is not type(entry) or other != entry:
-                found.append((f"{way} = {other!r}", put(way, other)))
-        if isinstance(entry, (dict, list)):
-            visit(way, entry)
-
-    def put(way: tuple[Any, ...], other: Any, drop: bool = False) -> Any:
-        if not way:
-            return copy.deepcopy(other)
-        made = copy.deepcopy(document)
-        inner = made
-        for key in way[:-1]:
-            inner = inner[key]
-        if drop:
-            del inner[way[-1]]
-        else:
-            inner[way[-1]] = copy.deepcopy(other)
-        return made
-
-    visit((), document)
+            found.append((f"{way} with a key added", put(document, way, {**value, "added": "x"})))
     return found
+
+
+def places(value: Any, way: tuple[Any, ...] = ()) -> Iterator[tuple[tuple[Any, ...], Any]]:
+    """Every value inside a document, itself included, with the keys that lead to it."""
+    yield way, value
+    if isinstance(value, dict | list):
+        for key, entry in value.items() if isinstance(value, dict) else enumerate(value):
+            yield from places(entry, (*way, key))
+
+
+def put(document: Any, way: tuple[Any, ...], other: Any, drop: bool = False) -> Any:
+    """A copy of the document with another value at a place, or without what is there."""
+    if not way:
+        return copy.deepcopy(other)
+    made = copy.deepcopy(document)
+    inner = made
+    for key in way[:-1]:
+        inner = inner[key]
+    if drop:
+        del inner[way[-1]]
+    else:
+        inner[way[-1]] = copy.deepcopy(other)
+    return made
 
 
 @pytest.mark.parametrize("path", sorted((FOLDER / "good").glob("*.yaml")), ids=lambda path: path.stem)

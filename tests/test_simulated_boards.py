@@ -20,8 +20,18 @@ from connector_check.pinout.library import find_pin_map
 from connector_check.testlog.readings import BEEP, QUIET, REWORKED, Entry
 from tests.strategies import SimulatedBoard, boards, probe_until_settled, random_faults, tiny_board
 
-MAPS = ["hdmi-a", "usb-c-16", "usb-c-24", "usb-a-3", "displayport", "rj45-1000", "vga-de15", "de9-rs232-dte", "microsd",
-        "sata-7"]  # fmt: skip
+MAPS = [
+    "hdmi-a",
+    "usb-c-16",
+    "usb-c-24",
+    "usb-a-3",
+    "displayport",
+    "rj45-1000",
+    "vga-de15",
+    "de9-rs232-dte",
+    "microsd",
+    "sata-7",
+]
 BOARDS_PER_MAP = 5_000
 
 
@@ -38,8 +48,9 @@ def test_no_harmful_short_is_missed_and_no_good_board_reworked(map_id):
     rng = random.Random(map_id)
     seen: Counter[str] = Counter()
     for number in range(BOARDS_PER_MAP):
-        sim = random_faults(boards_of_map[number % len(boards_of_map)], rng, rng.choice([0.0, 0.05, 0.2]),
-                            rng.choice([0.0, 0.01, 0.1]))  # fmt: skip
+        sim = random_faults(
+            boards_of_map[number % len(boards_of_map)], rng, rng.choice([0.0, 0.05, 0.2]), rng.choice([0.0, 0.01, 0.1])
+        )
         _, verdict = probe_until_settled(sim)
         seen[assert_right(sim, verdict, f"{map_id} board {number}")] += 1
     assert seen["clear"] > BOARDS_PER_MAP // 10 and seen["rework"] > BOARDS_PER_MAP // 10, seen

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sys
 import time
 from pathlib import Path
@@ -166,7 +165,7 @@ def test_windows_voice_takes_the_text_from_a_variable(folder):
     speaker.close()
 
 
-@pytest.mark.skipif(not shutil.which("espeak-ng"), reason="espeak-ng is not installed")
+@pytest.mark.needs("speech")
 def test_the_real_program_starts_and_ends():
     speaker = Speaker.find()
     assert speaker is not None and speaker.say("pin A 1 B 12, and board ground")
@@ -176,20 +175,35 @@ def test_the_real_program_starts_and_ends():
 
 @pytest.mark.parametrize(
     ("name", "said"),
-    [("A1B12", "A 1 B 12"), ("@GND", "board ground"), ("D+", "D plus"), ("D1-", "D 1 minus"), ("7", "7"),
-     ("+12V", "plus 12 V"), ("VBUS", "V bus"), ("@VBUS", "board V bus"), ("SH", "shell"), ("SH3", "shell 3"),
-     ("3.3Vaux", "3 point 3 V aux"), ("DET_A", "D E T A"), ("PERST#", "P E R S T hash"), ("I/O", "I slash O"),
-     ("nSTROBE", "n strobe"), ("CARD_DETECT", "card detect"), ("@-12V", "board minus 12 V"), ("", "")],
-)  # fmt: skip
+    [
+        ("A1B12", "A 1 B 12"),
+        ("@GND", "board ground"),
+        ("D+", "D plus"),
+        ("D1-", "D 1 minus"),
+        ("7", "7"),
+        ("+12V", "plus 12 V"),
+        ("VBUS", "V bus"),
+        ("@VBUS", "board V bus"),
+        ("SH", "shell"),
+        ("SH3", "shell 3"),
+        ("3.3Vaux", "3 point 3 V aux"),
+        ("DET_A", "D E T A"),
+        ("PERST#", "P E R S T hash"),
+        ("I/O", "I slash O"),
+        ("nSTROBE", "n strobe"),
+        ("CARD_DETECT", "card detect"),
+        ("@-12V", "board minus 12 V"),
+        ("", ""),
+    ],
+)
 def test_names_are_read_sensibly(name, said):
     assert spell(name) == said
 
 
 def test_points_are_told_apart_by_ear():
     board = tiny_board()
-    assert [point_words(board, board.number[n]) for n in ("1", "SH1", "SH", "@GND", "@D+")] == [
-        "pin 1", "shell 1", "shell", "board ground", "board D plus",
-    ]  # fmt: skip
+    told = {"1": "pin 1", "SH1": "shell 1", "SH": "shell", "@GND": "board ground", "@D+": "board D plus"}
+    assert {name: point_words(board, board.number[name]) for name in told} == told
 
 
 @pytest.mark.parametrize("name", list_ids())

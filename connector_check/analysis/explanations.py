@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from connector_check.analysis.refuter_index import Index, split
 from connector_check.analysis.refuter_model import BoardModel, Fault, Odds, SupposedBoard
+from connector_check.analysis.refuter_repairs import repairs
 from connector_check.analysis.refuter_state import Outcome, State
 
 BOUND = "up to two faults, and one open joint with up to three bridges at it"
@@ -82,14 +83,15 @@ class _Search:
         for count in range(3):
             self.judge(layer)
             if count < 2:
-                layer = [larger for faults in list(self.ruled_out) if self.index.size(faults) == count
-                         for larger in self.larger(faults, last=count == 1) if self.index.size(larger) <= 2]  # fmt: skip
+                smaller = [faults for faults in self.ruled_out if self.index.size(faults) == count]
+                larger = (more for faults in smaller for more in self.larger(faults, last=count == 1))
+                layer = [faults for faults in larger if self.index.size(faults) <= 2]
         if self.found or self.undecided or self.cut_short:
             return
-        start = [faults for faults in self.ruled_out if self.index.size(faults) <= 2]
-        for count in range(1 + FAMILY_BRIDGES):
-            layer = [larger for faults in (start if not count else layer) if faults in self.ruled_out
-                     for larger in self.larger(faults, last=False) if self.in_family(larger)]  # fmt: skip
+        layer = list(self.ruled_out)
+        for _ in range(1 + FAMILY_BRIDGES):
+            larger = (more for faults in layer if faults in self.ruled_out for more in self.larger(faults, last=False))
+            layer = [faults for faults in larger if self.in_family(faults)]
             self.judge(layer)
         self.found = {faults: board for faults, board in self.found.items() if not any(k < faults for k in self.found)}
 
@@ -113,8 +115,9 @@ class _Search:
 
     def larger(self, faults: Faults, last: bool) -> list[Faults]:
         state, outcome = self.ruled_out[faults]
-        repairs = [state.repairs(conflict, last) for conflict in outcome.conflicts[:CONFLICTS_WEIGHED]]
-        return [faults | {repair} for repair in sorted(min(repairs, key=len, default=()))]
+        found = [repairs(state, conflict, last) for conflict in outcome.conflicts[:CONFLICTS_WEIGHED]]
+        fewest: set[int] = min(found, key=len) if found else set()
+        return [faults | {repair} for repair in sorted(fewest)]
 
     def in_family(self, faults: Faults) -> bool:
         """Whether all faults are at one joint: it open or not, and up to three bridges."""

@@ -18,6 +18,7 @@ from typing import NamedTuple
 from connector_check.analysis.explanations import BOUND, CONFLICTS_WEIGHED, FAMILY_BRIDGES, MOST_STATES, even, explain
 from connector_check.analysis.refuter_index import Index
 from connector_check.analysis.refuter_model import BoardModel, Odds, SupposedBoard
+from connector_check.analysis.refuter_repairs import repairs
 from connector_check.analysis.refuter_state import Outcome, State
 
 Faults = frozenset[int]
@@ -94,22 +95,20 @@ class _Search:
 
     def run(self, every: bool) -> Refutation:
         left_out: list[str] = []
-        layer = "single faults"
-        try:
-            for layer, search in (
-                ("single faults", self.singles),
-                ("pairs of faults", self.pairs),
-                ("open joints with two or three bridges at them", self.families),
-            ):
+        searches = {
+            "single faults": self.singles,
+            "pairs of faults": self.pairs,
+            "open joints with two or three bridges at them": self.families,
+        }
+        for layer, search in searches.items():
+            try:
                 search()
-                if self.found and not every:
-                    break
-        except OutOfStatesError:
-            left_out.append(f"stopped after {self.most_states} sets of faults, within the {layer}")
-        order = sorted(
-            self.found,
-            key=lambda faults: (self.index.size(faults), -self.index.likely(faults, self.odds), sorted(faults)),
-        )
+            except OutOfStatesError:
+                left_out.append(f"stopped after {self.most_states} sets of faults, within the {layer}")
+                break
+            if self.found and not every:
+                break
+        order = sorted(self.found, key=self.rank)
         undecided = [
             self.index.supposed(faults, {}, {}).told()
             for faults, outcome in self.outcomes.items()
@@ -117,6 +116,11 @@ class _Search:
         ]
         counterexamples = tuple(self.counterexample(faults) for faults in order)
         return Refutation(counterexamples, tuple(undecided), tuple(left_out), len(self.outcomes), self.explained())
+
+    def rank(self, faults: Faults) -> tuple[int, float, list[int]]:
+        """Fewest faults first, then the likeliest, then in the order of joints and scope."""
+        numbers = sorted(~fault if fault < 0 else len(self.index.bodies) + fault for fault in faults)
+        return self.index.size(faults), -self.index.likely(faults, self.odds), numbers
 
     def explained(self) -> bool:
         """Whether the sound board fits, or one with faults that are not bad with the ties it has."""
@@ -233,7 +237,7 @@ class _Search:
             return []
         best: set[int] | None = None
         for conflict in outcome.conflicts[:CONFLICTS_WEIGHED]:
-            found = self.states[faults].repairs(conflict, last, among)
+            found = repairs(self.states[faults], conflict, last, among)
             if best is None or len(found) < len(best):
                 best = found
             if not best:

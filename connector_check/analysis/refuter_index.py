@@ -102,7 +102,8 @@ class Index:
 
     def __init__(self, model: BoardModel) -> None:
         """Raise ValueError when the model names what it does not have, a metal lies on several nets, or optional ties
-        alone could join nets that must be apart."""
+        alone could join nets that must be apart.
+        """
         self.model = model
         self._number_nodes()
         self._number_bodies()
@@ -252,6 +253,19 @@ class Index:
             for end in {a, b}:
                 if end < 0:
                     self.touches_at[~end].append(number)
+        self._number_touches()
+        self.tight = {key: self.tightest(numbers) for key, numbers in self.touches_of.items()}
+        self.keys_in: dict[Key, list[Key]] = {}
+        self.torn: list[int] = []
+        for key, tight in self.tight.items():
+            regions = key_of(*(self.region_of[node] for node in key))
+            if regions[0] != regions[1] and tight.most < inf:
+                self.torn += [i for i in self.touches_of[key] if self.touches[i].most < inf]
+            if key[0] != key[1] or tight.least > 0:
+                self.keys_in.setdefault(regions, []).append(key)
+
+    def _number_touches(self) -> None:
+        """For each body: the pairs of nodes its touches are between, those that sounded, those by region."""
         self.keys_at = [
             frozenset(key_of(self.home(self.touches[i].a), self.home(self.touches[i].b)) for i in numbers)
             for numbers in self.touches_at
@@ -263,15 +277,6 @@ class Index:
                 touch = self.touches[number]
                 other = touch.b if touch.a == ~body else touch.a
                 self.touches_toward[body].setdefault(self.region_of[self.home(other)], []).append(number)
-        self.tight = {key: self.tightest(numbers) for key, numbers in self.touches_of.items()}
-        self.keys_in: dict[Key, list[Key]] = {}
-        self.torn: list[int] = []
-        for key, tight in self.tight.items():
-            regions = key_of(*(self.region_of[node] for node in key))
-            if regions[0] != regions[1] and tight.most < inf:
-                self.torn += [i for i in self.touches_of[key] if self.touches[i].most < inf]
-            if key[0] != key[1] or tight.least > 0:
-                self.keys_in.setdefault(regions, []).append(key)
 
     def tightest(self, numbers: Iterable[int]) -> Tight:
         """The narrowest of these readings."""
@@ -343,7 +348,8 @@ class Index:
 
     def supposed(self, faults: Iterable[int], values: dict[int, float], solder: dict[int, float]) -> SupposedBoard:
         """A set of faults in the model's own words; values: of parts and ties other than on the sound board; solder:
-        ohms of bridges."""
+        ohms of bridges.
+        """
         chosen = [values.get(i, value) for i, value in enumerate(self.values)]
         ohms = tuple(
             part.low if i is None else chosen[i] for i, part in zip(self.element_of_part, self.model.parts, strict=True)

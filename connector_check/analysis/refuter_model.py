@@ -1,7 +1,7 @@
 """What the refuter is told of a board: nets, joints, parts, ties, where solder can bridge, and the standing readings.
 
-Pure data with its own words, so that the refuter rests on nothing of the analysis that it is to check. Points are named:
-a joint or a metal by its name, the board behind a net as `@NET`.
+Pure data with its own words, so that the refuter rests on nothing of the analysis that it is to check. Points are
+named: a joint or a metal by its name, the board behind a net as `@NET`.
 """
 
 from __future__ import annotations

@@ -15,6 +15,8 @@ TOLERANCE = 1e-4
 """A choice of values counts when it meets every reading to within 0.01 %; a box is ruled out by the readings as they
 are. So what cannot be told apart at 0.01 % is taken as possible: the refuter errs towards refuting."""
 NOISE = 1e-9
+MOST_STEPS = 12
+"""Parts changed one after the other in search of a choice, before a box is halved."""
 MOST_BOXES = 2000
 """Boxes looked at before a network is given up as undecided."""
 
@@ -198,10 +200,36 @@ class _Search:
 
     def tried(self, box: Box, least: Matrix, most: Matrix, hint: Sequence[float] | None) -> tuple[float, ...] | None:
         """The first of a few likely choices in the box that meets everything."""
-        for values, matrix in ((hint, None), (box.low, least), (box.high, most), (self.middle(box), None)):
+        for values, matrix in ((hint, None), (box.low, least), (box.high, most)):
             if values is not None and self.meets(values, matrix):
                 return tuple(values)
+        walked = self.walk(box, self.middle(box))
+        return walked if walked is not None and self.meets(walked, None) else None
+
+    def walk(self, box: Box, values: tuple[float, ...]) -> tuple[float, ...] | None:
+        """From these values, change one part after the other to meet a missed bound; None when that does not end."""
+        for _ in range(MOST_STEPS):
+            matrix = self.matrix(values)
+            missed = failing(self.bounds, matrix)
+            if missed is None:
+                return values
+            left = _misfit(self.bounds, matrix)
+            best: tuple[float, int, float] | None = None
+            for i, resistor in enumerate(self.resistors):
+                if values[i] == inf or values[i] <= 0:
+                    continue
+                ohms = _steered(matrix, resistor, missed, values[i], self.reach(box, i))
+                if ohms != values[i]:
+                    beside = 1 / (1 / ohms - 1 / values[i])
+                    step = _misfit(self.bounds, matrix, (resistor.a, resistor.b, beside)), i, ohms
+                    best = min(best, step) if best else step
+            if best is None or best[0] >= left:
+                return None
+            values = (*values[: best[1]], best[2], *values[best[1] + 1 :])
         return None
+
+    def reach(self, box: Box, i: int) -> tuple[float, float]:
+        return box.low[i], min(box.high[i], self.resistors[i].high)
 
     def meets(self, values: Sequence[float], matrix: Matrix | None) -> bool:
         there = [value < inf for value in values]
@@ -241,18 +269,53 @@ class _Search:
             low, high = box.low[i], box.high[i]
             if low == high or least[missed.a][resistor.a] == inf:
                 continue
+            ends = resistor.a, resistor.b
             if high == inf:
-                score = (True, _moved(most, resistor, missed, low), _moved(least, resistor, missed, 0.0), -i)
+                score = (True, _moved(most, (*ends, low), missed), _moved(least, (*ends, 0.0), missed), -i)
             else:
                 step = 1 / (1 / low - 1 / high) if low > 0 else 0.0
                 score = (
                     False,
-                    _moved(most, resistor, missed, step) + _raised(least, resistor._replace(low=low), missed, high),
+                    _moved(most, (*ends, step), missed) + _raised(least, resistor._replace(low=low), missed, high),
                     0.0,
                     -i,
                 )
             best = max(best, score) if best else score
         return -best[-1] if best else None
+
+
+def _aim(bound: Bound) -> float:
+    """Ohms well inside a bound."""
+    if bound.most == inf:
+        return bound.least * 1.05
+    return (bound.least + bound.most) / 2 if bound.least > 0 else bound.most * 0.9
+
+
+def _misfit(bounds: Sequence[Bound], matrix: Matrix, beside: tuple[int, int, float] | None = None) -> float:
+    """How far the bounds are missed in all, relative to their ohms; beside: with one more resistor (points, ohms)."""
+    total = 0.0
+    for bound in bounds:
+        ohms = matrix[bound.a][bound.b]
+        if beside and ohms < inf:
+            ohms -= _moved(matrix, beside, bound)
+        total += max(bound.least - ohms, ohms - bound.most, 0.0) / (min(bound.most, bound.least + ohms) + NOISE)
+    return total
+
+
+def _steered(matrix: Matrix, resistor: Range, bound: Bound, ohms: float, reach: tuple[float, float]) -> float:
+    """This resistor's ohms, within its reach, that bring the bound's ohms closest to the inside of the bound."""
+    row_u, row_v = matrix[resistor.a], matrix[resistor.b]
+    now, across, aim = matrix[bound.a][bound.b], row_u[resistor.b], _aim(bound)
+    if now in (inf, aim) or row_u[bound.a] == inf:
+        return ohms
+    square = (row_u[bound.a] - row_v[bound.a] - row_u[bound.b] + row_v[bound.b]) ** 2 / 4
+    beside = square / (now - aim) - across
+    if square < NOISE or beside == 0:
+        return ohms
+    conductance = 1 / ohms + 1 / beside
+    wanted = 1 / conductance if conductance > 0 else inf
+    found = min(max(wanted, reach[0]), reach[1])
+    return found if found > 0 else ohms
 
 
 def _with(box: Box, i: int, low: float, high: float) -> Box:
@@ -263,14 +326,14 @@ def _between(low: float, high: float) -> float:
     return sqrt(low * high) if low > 0 and high > 4 * low else (low + high) / 2
 
 
-def _moved(matrix: Matrix, resistor: Range, bound: Bound, ohms: float) -> float:
-    """How far one more resistor beside this one would lower the ohms of the bound."""
-    a, b, u, v = bound.a, bound.b, resistor.a, resistor.b
-    row_u, row_v = matrix[u], matrix[v]
+def _moved(matrix: Matrix, beside: tuple[int, int, float], bound: Bound) -> float:
+    """How far one more resistor (points, ohms; below 0 for a rise of one that is there) lowers the bound's ohms."""
+    u, v, ohms = beside
+    a, b, row_u, row_v = bound.a, bound.b, matrix[u], matrix[v]
     if matrix[a][b] == inf:
         joins = (row_u[a] < inf and row_v[b] < inf) or (row_v[a] < inf and row_u[b] < inf)
         return inf if joins else 0.0
-    if row_u[v] == inf or row_u[a] == inf or row_u[v] + ohms < NOISE:
+    if row_u[v] == inf or row_u[a] == inf or abs(row_u[v] + ohms) < NOISE:
         return 0.0
     return (row_u[a] - row_v[a] - row_u[b] + row_v[b]) ** 2 / (4 * (row_u[v] + ohms))
 

@@ -1,11 +1,11 @@
-"""One set of faults on the board: whether the readings fit it, whether it is bad, and what more could make it fit. Pure.
+"""One set of faults on the board: whether it is bad, and whether the readings fit it. Pure.
 
 A fault is a number here: `~body` for a body made loose (all its joints open), else the number of a solder place.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import inf
@@ -83,8 +83,6 @@ class State:
         """The node whose net a spot belongs to, loose or not."""
         return spot if spot < self.nodes else self.index.bodies[spot - self.nodes].node
 
-    # Bad or not
-
     def shorted(self, ties: Iterable[Key] = (), group: int | None = None) -> list[Key]:
         """Nodes whose nets must be apart and are joined when these ties are there (only in one group, where given)."""
         joined, spots = Joined(), set()
@@ -102,8 +100,13 @@ class State:
             if label not in members:
                 members.append(label)
         apart = self.index.apart
-        return [(a, b) for members in classes.values() for i, a in enumerate(members) for b in members[i + 1 :]
-                if apart(a, b)]  # fmt: skip
+        return [
+            (a, b)
+            for members in classes.values()
+            for i, a in enumerate(members)
+            for b in members[i + 1 :]
+            if apart(a, b)
+        ]
 
     def cut_off(self, ties: Iterable[Key] = (), group: int | None = None) -> list[int]:
         """Loose bodies that need contact and have none when these ties are there."""
@@ -138,8 +141,6 @@ class State:
             return short or cut, short or cut
         still_cut = cut and bool(self.cut_off(ties))
         return short or cut or bool(self.shorted(ties)), short or still_cut
-
-    # Fitting or not
 
     def judge(self, must_be_bad: bool) -> Outcome:
         """Whether some choice of parts and ties meets all readings at once (and leaves the board bad, where asked)."""
@@ -249,7 +250,8 @@ class State:
 
     def _fit(self, group: Group, goal: int | None, corners_only: bool = False) -> Fit:
         """One group; goal: its number, when the choice must leave something bad in it; corners_only: when another group
-        is ruled out already, no choice of values is looked for."""
+        is ruled out already, no choice of values is looked for.
+        """
         rows, row, least, most, solder = self._matrices(group)
         bounds = self._bounds(group, row)
         out = ruled_out(bounds, least, most)
@@ -294,18 +296,7 @@ class State:
 
         A loose body bridged by solder without ohms shares the row of what it is bridged to.
         """
-        index, row = self.index, dict[int, int]()
-        for region in sorted(group.regions):
-            for node in index.regions[region].nodes:
-                row[node] = len(row)
-        rows = len(row)
-        resistive = self.index.model.bridge_ohms_most > 0
-        for spot in group.loose:
-            root = spot if resistive else self.joined.find(spot)
-            if root not in row:
-                row[root] = rows
-                rows += 1
-            row[spot] = row[root]
+        index, (rows, row) = self.index, self._rows(group)
         least, most = unjoined(rows), unjoined(rows)
         first = 0
         for region in sorted(group.regions):
@@ -314,7 +305,7 @@ class State:
                 for i, line in enumerate(part):
                     matrix[first + i][first : first + len(line)] = line
             first += len(known.nodes)
-        if not resistive:
+        if not index.model.bridge_ohms_most:
             for a, b in self._joins(group):
                 add(least, row[a], row[b], 0.0)
                 add(most, row[a], row[b], 0.0)
@@ -324,6 +315,21 @@ class State:
             add(least, link.a, link.b, link.low)
             add(most, link.a, link.b, link.high)
         return rows, row, least, most, solder
+
+    def _rows(self, group: Group) -> tuple[int, dict[int, int]]:
+        """How many rows a group has, and the row of each spot."""
+        row: dict[int, int] = {}
+        for region in sorted(group.regions):
+            for node in self.index.regions[region].nodes:
+                row[node] = len(row)
+        rows = len(row)
+        for spot in group.loose:
+            root = spot if self.index.model.bridge_ohms_most else self.joined.find(spot)
+            if root not in row:
+                row[root] = rows
+                rows += 1
+            row[spot] = row[root]
+        return rows, row
 
     def _supposed(self, groups: dict[int, Group], fits: dict[int, Fit]) -> SupposedBoard:
         values: dict[int, float] = {}
@@ -364,53 +370,3 @@ class State:
         parts = (self.index.elements[i] for i in self._elements(group))
         ranges = [part._replace(a=row[part.a], b=row[part.b]) for part in parts]
         return ranges, [Range(row[a], row[b], 0.0, 0.0, False) for a, b in self._joins(group)] if not solder else []
-
-    # What more could make it fit
-
-    def repairs(self, conflict: Conflict, last: bool, among: Collection[int] | None = None) -> set[int]:
-        """Faults of which at least one is in every larger set that this conflict does not rule out.
-
-        last: only one more fault is allowed; among: only these may be added. Proof: more resistance needs an open at an
-        end of the reading or of a bridge that is there (any other body hangs on its node alone); less needs a bridge
-        out of the reading's group, or with an end in it, and when it is the only one, one between both ends' groups.
-        """
-        found: set[int] = set()
-        for number, too_low in conflict:
-            touch = self.index.touches[number]
-            if too_low:
-                ends = [end for end in (touch.a, touch.b) if end < 0]
-                ends += [~body for i in self.bridges for body in (self.index.solder[i].a, self.index.solder[i].b)]
-                found.update(end for end in ends if ~end not in self.loose and (among is None or end in among))
-            else:
-                found |= self._bridging(touch.a, touch.b, last, among)
-        return found
-
-    def _bridging(self, a: int, b: int, last: bool, among: Collection[int] | None) -> set[int]:
-        first, second = self.group(a), self.group(b)
-        if among is not None:
-            places = [{fault for fault in among if fault >= 0}] * 2
-        else:
-            places = [self._solder_at(group) for group in (first, second)]
-        chosen, candidates = (first, places[0]) if len(places[0]) <= len(places[1]) else (second, places[1])
-        found = set()
-        for i in candidates - self.faults:
-            ends = ~self.index.solder[i].a, ~self.index.solder[i].b
-            groups = self.group(ends[0]), self.group(ends[1])
-            if chosen not in groups:
-                continue
-            if first != second:
-                fits = groups[0] != groups[1] and (not last or {first, second} == set(groups))
-            else:
-                fits = not last or (groups[0] == groups[1] and self.spot(ends[0]) != self.spot(ends[1]))
-            if fits:
-                found.add(i)
-        return found
-
-    def _solder_at(self, group: int) -> set[int]:
-        """Solder places with an end in a group."""
-        index, found = self.index, set[int]()
-        for place in {group} | {self.place(s) for a, b, _ in self.links for s in (a, b)}:
-            if self.near.find(place) == group:
-                regions = len(index.regions)
-                found.update(index.solder_in[place] if place < regions else index.solder_at[place - regions])
-        return found

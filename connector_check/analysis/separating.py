@@ -57,8 +57,8 @@ def separating_touch(model: BoardModel | Index, board: SupposedBoard) -> Measure
 def splitting_touch(model: BoardModel | Index, explanations: Sequence[Explanation]) -> Measurement | None:
     """The measurement after which the explanations' odds are expected to be most uneven; expected in their order.
 
-    Measured by the expected sum of the squared shares afterwards. Touches before ohms before eyes where equal. None when
-    nothing tells any two of them apart.
+    Measured by the expected sum of the squared shares afterwards. Touches before ohms before eyes where equal. None
+    when nothing tells any two of them apart.
     """
     if len(explanations) < 2:
         return None

@@ -81,7 +81,9 @@ def probe(
 @job_options
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 def plan(job: str, form: str, **given: Any) -> None:
-    """Print the touches still needed, in an order in which one lead stays put; on paper for a bench without a screen."""
+    """Print the touches still needed, in an order in which one lead stays put; on paper for a bench without a
+    screen.
+    """
     from connector_check.analysis.obligations import obligations
     from connector_check.analysis.replay import replay
     from connector_check.board.making import make_board, noted_board

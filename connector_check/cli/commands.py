@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from connector_check.cli.about_setup import about_setup
 from connector_check.cli.bench import plan, probe
 from connector_check.cli.board_notes import board_notes
 from connector_check.cli.check import check, rework
@@ -18,6 +19,7 @@ from connector_check.cli.report import report
 from connector_check.cli.show import show
 from connector_check.errors import InputError
 from connector_check.files.text import printable
+from connector_check.version import __version__
 
 
 class Commands(click.Group):
@@ -34,7 +36,7 @@ class Commands(click.Group):
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="connector-check")
+@click.version_option(__version__)
 def main() -> None:
     """Checks a connector that was just soldered, from what a beeping meter said.
 
@@ -57,5 +59,19 @@ def demo() -> None:
         emit(line)
 
 
-for command in (check, rework, maps, show, lint, probe, plan, new_map, meter_test, board_notes, history, report):
+for command in (
+    check,
+    rework,
+    maps,
+    show,
+    lint,
+    probe,
+    plan,
+    new_map,
+    meter_test,
+    board_notes,
+    history,
+    report,
+    about_setup,
+):
     main.add_command(command)

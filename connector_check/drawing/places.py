@@ -95,7 +95,8 @@ def _counted(index: int, count: int, across: bool) -> str:
 
 
 def _ordinal(number: int) -> str:
-    """
+    """A place in a row, counted from 1.
+
     >>> [_ordinal(n) for n in (1, 2, 3, 4, 11, 12, 13, 21, 82, 103, 111)]
     ['1st', '2nd', '3rd', '4th', '11th', '12th', '13th', '21st', '82nd', '103rd', '111th']
     """

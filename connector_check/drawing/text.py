@@ -1,25 +1,23 @@
 """A view of a connector for the terminal: rows of numbered cells where the joints are, in as many parts as the width
-needs, then what the cells mean in words."""
+needs, then what the cells mean in words.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
-from unicodedata import combining, east_asian_width
 
 from connector_check.analysis.states import OPEN, PROVEN, SHORTED, State
 from connector_check.drawing.colours import colour as painted
+from connector_check.drawing.room import columns_of, parts_of, text_scale
 from connector_check.drawing.views import (
     Mark,
     View,
     by_number,
-    columns_of,
-    parts_of,
     rows_of,
     state_lines,
-    text_scale,
 )
-from connector_check.files.text import printable
+from connector_check.files.text import beginning, columns, fitted, padded, printable
 from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL
 
 LEAST_WIDTH = 24
@@ -42,9 +40,12 @@ LINES = _Frame(("┌", "┐"), ("└", "┘"), "─", "│", "┆")
 
 
 def draw_text(
-    view: View, states: Mapping[str, State] | None = None, width: int = 80, ascii_only: bool = False,
+    view: View,
+    states: Mapping[str, State] | None = None,
+    width: int = 80,
+    ascii_only: bool = False,
     colour: bool = False,
-) -> str:  # fmt: skip
+) -> str:
     """The view in at most `width` columns (not under 24), true to left and right, top and bottom.
 
     states: of the joints by name, from `drawing.states`; ascii_only: nothing but ASCII; colour: blue for proven and
@@ -83,22 +84,15 @@ class _Page:
         return f"{left}{name}{right}" + (self.mark(state) if state else " " if self.states else "")
 
     def shortened(self, raw: str, most: int) -> str:
-        shown = self.text(raw)
-        if columns(shown) <= most:
-            return shown
-        while columns(shown) >= most:
-            shown = shown[:-1]
-        return shown + "~"
+        return fitted(self.text(raw), most, "~")
 
     def drawing(self, view: View) -> Iterator[str]:
         inner = self.width - 4
         cells = {m.name: columns(self.cell(m)) for m in view.marks}
         labels = {m.name: self.text(m.label) for m in view.marks}
         roomy = {n: max(size, columns(labels[n]) + 1) for n, size in cells.items()}
-        named = (
-            columns_of(view.marks, rows_of(view.marks), roomy, 0.0)[1] <= inner
-            and max(map(columns, labels.values())) <= LONGEST_LABEL
-        )  # fmt: skip
+        all_fit = columns_of(view.marks, rows_of(view.marks), roomy, 0.0)[1] <= inner
+        named = all_fit and max(map(columns, labels.values())) <= LONGEST_LABEL
         if named:
             cells = roomy
 
@@ -118,9 +112,14 @@ class _Page:
             yield ""
 
     def part(
-        self, marks: Sequence[Mark], cells: Mapping[str, int], labels: Mapping[str, str], scale: float,
-        cut_left: bool, cut_right: bool,
-    ) -> Iterator[str]:  # fmt: skip
+        self,
+        marks: Sequence[Mark],
+        cells: Mapping[str, int],
+        labels: Mapping[str, str],
+        scale: float,
+        cut_left: bool,
+        cut_right: bool,
+    ) -> Iterator[str]:
         rows = rows_of(marks)
         starts, size = columns_of(marks, rows, cells, scale)
         frame = self.frame
@@ -133,15 +132,27 @@ class _Page:
                 blank = min(max(round((row[0].y - last_y) * scale / 2) - 1 - bool(labels), 0), 1)
                 yield from [f"{left} {' ' * size} {right}"] * blank
             last_y = row[0].y
-            for kind in ("cell", "label") if labels else ("cell",):
-                line, at = "", 0
-                for mark in row:
-                    text = self.cell(mark) if kind == "cell" else labels[mark.name]
-                    start = starts[mark.name] + (cells[mark.name] - columns(text)) // 2
-                    line += " " * (start - at) + self.paint(text, self.states.get(mark.name))
-                    at = start + columns(text)
-                yield f"{left} {line}{' ' * (size - at)} {right}"
+            drawn = {mark.name: self.cell(mark) for mark in row}
+            for texts in (drawn, labels) if labels else (drawn,):
+                yield f"{left} {self.row(row, texts, starts, cells, size)} {right}"
         yield (frame.across * (size + 2)).join(frame.bottom)
+
+    def row(
+        self,
+        marks: Sequence[Mark],
+        texts: Mapping[str, str],
+        starts: Mapping[str, int],
+        cells: Mapping[str, int],
+        size: int,
+    ) -> str:
+        """One line of `size` columns: the text of each mark in the middle of its cell."""
+        line, at = "", 0
+        for mark in marks:
+            text = texts[mark.name]
+            start = starts[mark.name] + (cells[mark.name] - columns(text)) // 2
+            line += " " * (start - at) + self.paint(text, self.states.get(mark.name))
+            at = start + columns(text)
+        return line + " " * (size - at)
 
     def legend(self, view: View) -> Iterator[str]:
         roles = [role for role in BRACKETS if any(m.role == role for m in view.marks)]
@@ -156,31 +167,21 @@ class _Page:
         count = max(self.width // size, 1)
         height = -(-len(entries) // count)
         for i in range(height):
-            yield "".join(e + " " * (size - columns(e)) for e in entries[i::height]).rstrip()
+            yield "".join(padded(entry, size) for entry in entries[i::height]).rstrip()
 
     def wrapped(self, raw: str, indent: str = "") -> Iterator[str]:
+        """The text in lines that fit the page, those after the first indented; a word longer than a line is cut."""
         line, lead = "", ""
         for word in self.text(raw).split(" "):
-            while columns(lead + line + " " + word) > self.width:
-                if line:
-                    yield lead + line
-                    line, lead = "", indent
-                    continue
-                head = word
-                while columns(lead + head) > self.width:
-                    head = head[:-1]
-                if head == word:
+            rest = word
+            if line and columns(f"{lead}{line} {rest}") > self.width:
+                yield lead + line
+                line, lead = "", indent
+            while not line and columns(f"{lead} {rest}") > self.width:
+                head = beginning(rest, self.width - columns(lead))
+                if head == rest:
                     break
                 yield lead + head
-                word, lead = word[len(head) :], indent
-            line = f"{line} {word}" if line else word
+                rest, lead = rest[len(head) :], indent
+            line = f"{line} {rest}" if line else rest
         yield lead + line
-
-
-def columns(text: str) -> int:
-    """How many terminal columns a text takes.
-
-    >>> columns("GND"), columns("\\u63a5\\u5730")
-    (3, 4)
-    """
-    return sum(0 if combining(c) else 2 if east_asian_width(c) in "WF" else 1 for c in text)

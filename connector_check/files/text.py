@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 
 from connector_check.errors import InputError
 
@@ -68,6 +69,43 @@ def shortened(text: str, most: int, mark: str = "...") -> str:
 def shown(cell: str) -> str:
     """What a user wrote, for a message: printable, at most 40 characters."""
     return shortened(printable(cell.strip()), 40)
+
+
+def columns(text: str) -> int:
+    """How many columns of a terminal a printable text takes: two for a wide character, none for a combining one.
+
+    >>> columns("GND"), columns("\u63a5\u5730"), columns("e\u0301")
+    (3, 4, 1)
+    """
+    if text.isascii():
+        return len(text)
+    from wcwidth import wcswidth
+
+    # -1, not a width, is what it says of control characters
+    return wcswidth(printable(text))
+
+
+def padded(text: str, width: int) -> str:
+    """Text with blanks after it up to that many columns.
+
+    >>> padded("\u63a5\u5730", 6) + "|"
+    '\u63a5\u5730  |'
+    """
+    return text + " " * (width - columns(text))
+
+
+def beginning(text: str, most: int) -> str:
+    """As much of the text, from its start, as at most that many columns hold."""
+    return text[: bisect_right(range(1, len(text) + 1), most, key=lambda count: columns(text[:count]))]
+
+
+def fitted(text: str, most: int, mark: str = "...") -> str:
+    """Text of at most that many columns; where it was cut it ends in the mark.
+
+    >>> fitted("\u63a5\u5730\u7aef\u5b50", 7, "~"), fitted("ground", 6)
+    ('\u63a5\u5730\u7aef~', 'ground')
+    """
+    return text if columns(text) <= most else beginning(text, most - columns(mark)) + mark
 
 
 def neutral(text: str) -> str:

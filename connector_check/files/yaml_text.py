@@ -68,6 +68,7 @@ def read_yaml(raw: bytes, file: str) -> tuple[Tree, list[Problem]]:
 
 def _build(yaml, events, file: str) -> tuple[Tree, list[Problem]]:  # type: ignore[no-untyped-def]
     problems: list[Problem] = []
+    # what is open, the innermost last: kind, line, parts so far
     stack: list[tuple[str, int, list[Tree]]] = [("document", 0, [])]
     documents = 0
     for event in events:

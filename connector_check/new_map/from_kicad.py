@@ -15,7 +15,7 @@ from connector_check.kicad.boards import footprints_of, own_frame, pad_net, refe
 from connector_check.kicad.files import MAX_KICAD_BYTES, kicad_problem, read_kicad
 from connector_check.kicad.footprints import pads_of
 from connector_check.kicad.symbols import library_pins
-from connector_check.new_map.records import Names, Pin, Places, Sources, in_order
+from connector_check.new_map.records import SHELL_NET, Names, Pin, Places, Sources, in_order
 from connector_check.pinout.pinmap import RESERVED, SHELL
 from connector_check.pinout.roles import guess
 
@@ -114,7 +114,7 @@ def _board_pins(functions: dict[str, str], net_of: dict[str, str]) -> tuple[Pin,
     for number in in_order(functions):
         net, function = net_of.get(number, ""), functions[number]
         if any(guess(word).role == SHELL for word in (number, function) if word):
-            pins.append(Pin(number, "SHELL", SHELL, "named as a shield, shell or mounting pad"))
+            pins.append(Pin(number, SHELL_NET, SHELL, "named as a shield, shell or mounting pad"))
             continue
         if not net:
             name = _free(number, [function or "NC"], owner, net or ("" if not function else f" {number}"))

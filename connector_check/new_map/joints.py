@@ -8,7 +8,7 @@ from connector_check.board.ties import tie_by_name
 from connector_check.errors import InputError, Problem
 from connector_check.files.text import printable
 from connector_check.kicad.footprints import Pad
-from connector_check.new_map.records import Names, NewNet, Places, in_order, is_shell
+from connector_check.new_map.records import SHELL_NET, Names, NewNet, Places, in_order, is_shell
 from connector_check.pinout.geometry import pad_gaps
 from connector_check.pinout.layout_fields import LARGEST_PAD_MM, SMALLEST_PAD_MM
 from connector_check.pinout.pinmap import SHELL, SHELL_CONTACT, Joint
@@ -31,8 +31,8 @@ def make_joints(names: Names, places: Places, nets: list[NewNet]) -> tuple[list[
     _check_pads(pads, on_shell, net_of, names, places)
     if SHELL_CONTACT not in net_of and on_shell:
         rule = "pads named as a shield, shell or mounting pad"
-        nets = [*nets, NewNet(SHELL.upper(), SHELL, None, (SHELL_CONTACT,), rule)]
-        net_of[SHELL_CONTACT] = SHELL.upper()
+        nets = [*nets, NewNet(SHELL_NET, SHELL, None, (SHELL_CONTACT,), rule)]
+        net_of[SHELL_CONTACT] = SHELL_NET
     left_out = sum(pad.has_copper and not pad.number for pad in places.pads)
     notes = [f"{left_out} copper pads without a number are left out"] if left_out else []
     ordinary = _one_a_number([pad for pad in pads if pad.number not in on_shell], notes)

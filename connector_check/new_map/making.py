@@ -12,7 +12,7 @@ from connector_check.errors import InputError, Problem
 from connector_check.new_map.joints import make_joints
 from connector_check.new_map.map_text import map_text
 from connector_check.new_map.nets import check_names, make_nets
-from connector_check.new_map.records import Names, NewLayout, NewNet, Pin, Places, is_shell
+from connector_check.new_map.records import SHELL_NET, Names, NewLayout, NewNet, Pin, Places, is_shell
 from connector_check.pinout.geometry import pitch
 from connector_check.pinout.names import ID
 from connector_check.pinout.pinmap import SHELL_CONTACT, PinMap
@@ -82,7 +82,7 @@ def _tied(names: Names, board_nets: dict[str, str]) -> list[tuple[tuple[str, tup
     found = []
     for net, pins in on.items():
         if len(pins) > 1:
-            named = list(dict.fromkeys("SHELL" if is_shell(pin) else pin.name for pin in pins))
+            named = list(dict.fromkeys(SHELL_NET if is_shell(pin) else pin.name for pin in pins))
             nets = f" (nets {', '.join(named)})" if len(named) > 1 else ""
             contacts = tuple(pin.number for pin in pins)
             note = f"tied on this board by its net {net}: contacts {', '.join(contacts)}{nets}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from connector_check.errors import Problem
 from connector_check.files.text import printable
-from connector_check.new_map.records import Names, NewNet, Pin, is_shell
+from connector_check.new_map.records import SHELL_NET, Names, NewNet, Pin, is_shell
 from connector_check.new_map.roles_and_volts import unknown_volts
 from connector_check.pinout.names import NAME, SHELL_JOINT
 from connector_check.pinout.pinmap import POWER, SHELL, SHELL_CONTACT
@@ -51,11 +51,11 @@ def make_nets(names: Names, volts: dict[str, float], problems: list[Problem]) ->
     for pin in names.pins:
         if not is_shell(pin):
             members.setdefault(pin.name, []).append(pin)
-    if shells and SHELL.upper() in members:
+    if shells and SHELL_NET in members:
         problems.append(Problem(names.file, 0, "a contact that is not the shell is named SHELL", "rename it"))
     nets = [_net(name, pins, volts) for name, pins in members.items()]
     if shells:
-        nets.append(NewNet(SHELL.upper(), SHELL, None, (SHELL_CONTACT,), _role_rule(shells[0])))
+        nets.append(NewNet(SHELL_NET, SHELL, None, (SHELL_CONTACT,), _role_rule(shells[0])))
     return nets
 
 

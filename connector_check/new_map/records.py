@@ -11,6 +11,9 @@ from connector_check.pinout.headers import COUNTED
 from connector_check.pinout.pinmap import SHELL, Joint
 from connector_check.pinout.roles import guess
 
+SHELL_NET = "SHELL"
+"""The net of the shell in a new map."""
+
 
 @dataclass(frozen=True)
 class Pin:

@@ -35,12 +35,14 @@ def map_folders() -> list[Path]:
 
 
 def list_ids() -> list[str]:
-    """All pin map ids that can be found, sorted."""
+    """All pin map ids that can be found, sorted: the user's own (environment variable CONNECTOR_CHECK_MAPS) and the
+    shipped ones. Each is a `name` for `find_pin_map`; generic headers are not listed.
+    """
     return sorted({path.stem for folder in map_folders() if folder.is_dir() for path in folder.glob("*.yaml")})
 
 
 def find_pin_map(name: str, beside: Path | None = None) -> PinMap:
-    """The pin map of that id, or of that file when the name ends in .yaml or .yml.
+    """The pin map of that name: an id, or a file when it ends in .yaml or .yml. Lengths in mm, volts in V.
 
     `header-2x20`, `header-1x8-2.0` and the like are generic headers: rows, columns, pitch in mm (2.54 when left out).
 

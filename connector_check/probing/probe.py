@@ -56,8 +56,8 @@ class Probe:
         self._spoken = ""
 
     def record(self, rows: Sequence[Row]) -> None:
-        """Write rows and take them in, one by one. Raises AnswerError, with nothing written, when the job reader would not
-        read one of them.
+        """Write rows and take them in, one by one. Raises AnswerError, with nothing written, when the job reader would
+        not read one of them.
         """
         self.session.entries_of(rows)
         for row in rows:

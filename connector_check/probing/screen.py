@@ -1,5 +1,6 @@
 """The probing screen as lines: the pair in large plain words, where each pin sits, why, what is left, what was
-noted."""
+noted.
+"""
 
 from __future__ import annotations
 

@@ -99,7 +99,7 @@ class Chains:
                 yield self.before[ring], ring
 
     def _put(self, before: int, run: list[int], after: int, with_quiet: bool) -> bool:
-        """Put the run between two links if it fits on both, or (with_quiet) on one side and a quiet closes the other."""
+        """Put the run between two links if it fits on both sides, or on one and a quiet may close the other."""
         fits_before = before >= self.first or self._share(before, run[0])
         fits_after = after >= self.first or self._share(run[-1], after)
         if fits_before and fits_after:

@@ -56,7 +56,7 @@ def map_json(pin_map: PinMap) -> dict[str, Any]:
                         "shape": j.shape,
                     }
                     for j in layout.joints
-                ],  # fmt: skip
+                ],
             }
             for layout in pin_map.layouts
         ],

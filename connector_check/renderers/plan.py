@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from connector_check.board.board import Board
+from connector_check.files.text import columns, padded
 from connector_check.probing.planner import Plan, Touch, expects_beep
 
 WIDTH = 80
@@ -34,7 +35,7 @@ def plan_lines(found: Plan, board: Board) -> Iterator[str]:
     yield ""
     yield LEAD_CHECK
     cells = [f"{n:{len(str(len(found.touches)))}}. [ ] {board.points[t.b]}" for n, t in enumerate(found.touches, 1)]
-    width = max(len(cell) for cell in cells) + 2
+    width = max(map(columns, cells)) + 2
     per_line = max((WIDTH - 2) // width, 1)
     done = since_check = 0
 
@@ -51,7 +52,7 @@ def plan_lines(found: Plan, board: Board) -> Iterator[str]:
             yield f"hold {board.points[held]}, touch, each must {'beep' if beep else 'be silent'}:"
             for start in range(done, done + count, per_line):
                 row = cells[start : min(start + per_line, done + count)]
-                yield "  " + "".join(cell.ljust(width) for cell in row).rstrip()
+                yield "  " + "".join(padded(cell, width) for cell in row).rstrip()
             done += count
             since_check += count
             left -= count

@@ -1,4 +1,4 @@
-"""The result and the rework list as plain text for a terminal. Every state has a word and a shape, never colour alone."""
+"""The result and the rework list as text for a terminal; every state has a word and a shape, never colour alone."""
 
 from __future__ import annotations
 
@@ -24,7 +24,6 @@ HARM_WORDS = {
     "leak": "LEAK",
 }
 
-
 CAUTIONS = (
     "Before the iron: board unplugged, batteries and coin cell out, capacitors discharged and measured.",
     "At the iron: fume extraction, eye protection, wash hands after leaded solder, solvent away from heat, ESD strap;",
@@ -35,6 +34,10 @@ PROVES = (
     "A verdict speaks of solder between joints and of joints to their nets, within the scope and assumptions above.",
     "It does not say that the board works, or what happens under power.",
 )
+
+
+Line = tuple[str, str]
+"""A line of the result with its tone: `good`, `bad` or ``."""
 
 
 def _pair(pair: PointPair) -> str:
@@ -58,12 +61,21 @@ def _count(name: str, count: Count) -> str:
     return f"{name} {count.proven} of {count.needed}{assumed}"
 
 
-def result_lines(result: Result) -> Iterator[tuple[str, str]]:
-    """The lines of the result, each with a tone: `good`, `bad` or ``."""
+def result_lines(result: Result) -> Iterator[Line]:
+    """The whole result: heading, verdict, findings worst first, what to do, what is missing, and what was proven."""
     variant = f", {result.variant}" if result.variant else ""
     yield f"{result.title} ({result.map}{variant}, layout {result.layout}, scope {result.scope})", ""
     tone = {CLEAR: "good", REWORK: "bad"}.get(result.verdict, "")
     yield f"{VERDICT_MARK[result.verdict]} {VERDICT_WORDS[result.verdict]}", tone
+    for section in _SECTIONS:
+        yield from section(result)
+    yield "", ""
+    yield from _ledger_lines(result)
+    for line in (*(f"assumed: {assumption}" for assumption in result.assumptions), *PROVES):
+        yield line, ""
+
+
+def _short_lines(result: Result) -> Iterator[Line]:
     for short in result.shorts:
         yield "", ""
         mark = OPEN_END if short.harm == NOTE else BAD
@@ -72,16 +84,25 @@ def result_lines(result: Result) -> Iterator[tuple[str, str]]:
         yield f"    joined: {_some(short.joints, 20)} ({short.known}, lines {_some(map(str, short.readings))})", ""
         for site in short.sites:
             yield f"    {_site(site)}", ""
+
+
+def _open_lines(result: Result) -> Iterator[Line]:
     for found in result.opens:
         yield "", ""
         yield f"{BAD} OPEN: {found.joint} ({found.net})", "bad"
         yield f"    {found.why} ({found.known}, lines {_some(map(str, found.readings))})", ""
+
+
+def _conflict_lines(result: Result) -> Iterator[Line]:
     for conflict in result.conflicts:
         yield "", ""
         yield f"{OPEN_END} contradiction: {_pair(conflict.quiet)} was quiet, yet beeps join them:", ""
         yield f"    {_some(_pair(p) for p in conflict.beeps)} (lines {_some(map(str, conflict.readings))})", ""
         yield "    ask the quiet again first; a missed touch, a stray touch or a resistive joint explains it.", ""
         yield f"    then write '{conflict.quiet[0]},{conflict.quiet[1]},taken back quiet' (or take back the beep)", ""
+
+
+def _meter_lines(result: Result) -> Iterator[Line]:
     for wanted in result.measure:
         yield "", ""
         yield f"{OPEN_END} ohms wanted: {_pair(wanted.pair)} ({' + '.join(wanted.nets)})", ""
@@ -89,42 +110,62 @@ def result_lines(result: Result) -> Iterator[tuple[str, str]]:
     for leak in result.leaks:
         yield "", ""
         yield f"{OPEN_END} {_pair(leak.pair)} ({' + '.join(leak.nets)}): {leak.why}", ""
-    if result.diode:
-        from connector_check.analysis.diode import LIMITS
 
-        yield "", ""
-        yield "[d] diode mode:", ""
-        for said in result.diode:
-            volts = "OL" if said.volts is None else f"{said.volts:g} V"
-            yield f"    {said.kind}: {said.joint} ({said.net}) {volts}: {said.why}", ""
-        for limit in LIMITS:
-            yield f"    {limit}", ""
+
+def _diode_lines(result: Result) -> Iterator[Line]:
+    if not result.diode:
+        return
+    from connector_check.analysis.diode import LIMITS
+
+    yield "", ""
+    yield "[d] diode mode:", ""
+    for said in result.diode:
+        volts = "OL" if said.volts is None else f"{said.volts:g} V"
+        yield f"    {said.kind}: {said.joint} ({said.net}) {volts}: {said.why}", ""
+    for limit in LIMITS:
+        yield f"    {limit}", ""
+
+
+def _harmless_lines(result: Result) -> Iterator[Line]:
     if result.harmless:
         yield "", ""
         yield "[=] harmless, not to be reworked:", ""
-        for join in result.harmless:
-            yield f"    {_some(join.joints, 20)}: {join.why}", ""
+    for join in result.harmless:
+        yield f"    {_some(join.joints, 20)}: {join.why}", ""
+
+
+def _work_lines(result: Result) -> Iterator[Line]:
+    """What is to be reworked, and what still to be touched."""
     if result.rework:
         yield "", ""
         yield from ((line, "") for line in rework_lines(result.rework))
     if result.unproven:
         yield "", ""
         yield f"{OPEN_END} still to be touched ({len(result.unproven)}): {_some(map(_pair, result.unproven))}", ""
-    yield "", ""
-    ledger = result.ledger
-    yield f"proven: {_count('joins', ledger.joins)}, {_count('isolation', ledger.isolation)}, " + (
-        _count("landings", ledger.landings) if result.landings_required
-        else f"landings {ledger.landings_reached} of {ledger.landings_listed} (not required; without one a single joint is not checked)"
-    ), ""  # fmt: skip
+
+
+_SECTIONS = (
+    _short_lines,
+    _open_lines,
+    _conflict_lines,
+    _meter_lines,
+    _diode_lines,
+    _harmless_lines,
+    _work_lines,
+)
+
+
+def _ledger_lines(result: Result) -> Iterator[Line]:
+    ledger, record = result.ledger, result.record
+    landings = _count("landings", ledger.landings)
+    if not result.landings_required:
+        reached = f"landings {ledger.landings_reached} of {ledger.landings_listed}"
+        landings = f"{reached} (not required; without one a single joint is not checked)"
+    yield f"proven: {_count('joins', ledger.joins)}, {_count('isolation', ledger.isolation)}, {landings}", ""
     yield f"not in scope: {ledger.not_in_scope} pairs that must be apart were not asked for", ""
-    record = result.record
-    yield (f"record: round {record.rounds}, {record.standing} readings stand, {record.stale} went stale, "
-           f"{record.taken_back} taken back, {record.unsure} unsure, lead checks {record.lead_checks_good} good "
-           f"{record.lead_checks_bad} bad"), ""  # fmt: skip
-    for assumption in result.assumptions:
-        yield f"assumed: {assumption}", ""
-    for line in PROVES:
-        yield line, ""
+    readings = f"{record.standing} readings stand, {record.stale} went stale, {record.taken_back} taken back"
+    leads = f"lead checks {record.lead_checks_good} good {record.lead_checks_bad} bad"
+    yield f"record: round {record.rounds}, {readings}, {record.unsure} unsure, {leads}", ""
 
 
 def rework_lines(steps: Iterable[ReworkStep], cautions: bool = True) -> Iterator[str]:

@@ -19,8 +19,23 @@ from connector_check.analysis.refuting import model_of
 from connector_check.testlog.meter import Meter
 from tests.refuter_jobs import drawn, empty_model, read, required, shipped_board, wanted_pairs
 
-MAPS = ("pcie-x16", "usb-c-24", "usb-c-16", "scart", "vga-de15", "dvi-i", "rj45-1000", "sata-22", "microsd", "hdmi-a",
-        "db25-ieee1284", "m2-key-m", "ieee488-24", "usb-a-3", "de9-can")  # fmt: skip
+MAPS = (
+    "pcie-x16",
+    "usb-c-24",
+    "usb-c-16",
+    "scart",
+    "vga-de15",
+    "dvi-i",
+    "rj45-1000",
+    "sata-22",
+    "microsd",
+    "hdmi-a",
+    "db25-ieee1284",
+    "m2-key-m",
+    "ieee488-24",
+    "usb-a-3",
+    "de9-can",
+)
 METERS = ((10, 250), (20, 60), (5, 40), (30, 30), (50, 75), (10, 35), (100, 150))
 
 
@@ -59,8 +74,11 @@ def measure(name: str, models) -> None:
         refuted += bool(found.counterexamples)
         cut += bool(found.undecided or found.left_out)
         joints = len(model.joints)
-    print(f"{name:16} {joints:6} {max(seconds):9.3f} {statistics.median(seconds):9.3f} {max(states):7} "
-          f"{refuted:4} of {len(seconds):3} {cut:4}", flush=True)  # fmt: skip
+    print(
+        f"{name:16} {joints:6} {max(seconds):9.3f} {statistics.median(seconds):9.3f} {max(states):7} "
+        f"{refuted:4} of {len(seconds):3} {cut:4}",
+        flush=True,
+    )
 
 
 def main() -> None:

@@ -107,7 +107,7 @@ def big_job(board: Board, readings: int, seed: int) -> str:
 
 
 def closure_against_scipy(joints: int, readings: int, folder: Path) -> tuple[float, float, float, float]:
-    """Seconds: reading the file; our replay (standing and closure); closure alone; scipy's components with building its arrays."""
+    """Seconds: reading the file; our replay with its closure; the closure alone; scipy's components with its arrays."""
     board = grid_board(joints)
     path = folder / "big.csv"
     path.write_text(big_job(board, readings, 1))
@@ -153,8 +153,10 @@ def main() -> None:
         for joints, readings in ((500, 100_000), (1_000, 200_000), (2_500, 500_000), (5_000, 1_000_000)):
             reading, replaying, closing, scipy = closure_against_scipy(joints, readings, folder)
             ratio = (reading + replaying) / (reading + scipy)
-            print(f"{joints:6} {readings:9,}   {reading:6.2f} s {replaying:6.2f} s {closing:8.2f} s    {scipy:6.2f} s"
-                  f"   {ratio:20.2f} {closing / scipy:20.2f}")  # fmt: skip
+            print(
+                f"{joints:6} {readings:9,}   {reading:6.2f} s {replaying:6.2f} s {closing:8.2f} s    {scipy:6.2f} s"
+                f"   {ratio:20.2f} {closing / scipy:20.2f}"
+            )
 
 
 if __name__ == "__main__":
