@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from connector_check.board.board import Board
 from connector_check.simulated.resistance import Resistances, Resistor, components
-from connector_check.testlog.meter import BRIDGE_OHMS
+from connector_check.board.ohms import BRIDGE_OHMS
 
 
 class Bridge(NamedTuple):
