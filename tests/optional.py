@@ -38,8 +38,11 @@ def _folder(path: Path) -> Callable[[], str]:
 
 def _other_versions() -> str:
     found = {package: installed_version(package) for package in VERSIONS}
-    other = [f"{package} {found[package] or 'not at all'}, not {VERSIONS[package]}"
-             for package in VERSIONS if found[package] != VERSIONS[package]]  # fmt: skip
+    other = [
+        f"{package} {found[package] or 'not at all'}, not {VERSIONS[package]}"
+        for package in VERSIONS
+        if found[package] != VERSIONS[package]
+    ]
     return "installed: " + "; ".join(other) if other else ""
 
 

@@ -51,8 +51,9 @@ def test_json_holds_the_same(monkeypatch, tmp_path):
     assert set(told) == {"schema", *setup.Setup._fields} and told["schema"] == 1 and told["version"] == __version__
     assert set(told["terminal"]) == set(setup.Terminal._fields) and told["terminal"]["screen"] is False
     assert [(m["whose"], m["maps"] > 0, m["trouble"]) for m in told["maps"]] == [
-        ("own", False, "no .yaml files in it"), ("shipped", True, ""),
-    ]  # fmt: skip
+        ("own", False, "no .yaml files in it"),
+        ("shipped", True, ""),
+    ]
     assert told["variables"] == {"CONNECTOR_CHECK_MAPS": str(tmp_path)}
 
 

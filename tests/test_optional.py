@@ -56,6 +56,7 @@ def test_no_test_skips_for_a_program_by_itself():
         ("test_jobwriter.py", "importorskip"),  # POSIX
         ("test_jobwriter.py", "skip"),  # no tmpfs
         ("test_jobwriter.py", "skipif"),  # mounting needs root
+        ("test_mutants.py", "importorskip"),  # POSIX
         ("test_probe_killed.py", "skipif"),  # fork
         ("test_probe_terminal.py", "importorskip"),  # POSIX
         ("test_speech.py", "skipif"),  # a shell script as stand-in
@@ -65,7 +66,9 @@ def test_no_test_skips_for_a_program_by_itself():
 def test_every_group_that_can_be_had_is_installed_by_ci():
     script = (HERE.parent / ".ci" / "run").read_text(encoding="utf-8")
     packages = {
-        word for g in optional.GROUPS.values() if "apt-get install " in g.remedy
+        word
+        for g in optional.GROUPS.values()
+        if "apt-get install " in g.remedy
         for word in g.remedy.partition("apt-get install ")[2].split()
-    }  # fmt: skip
+    }
     assert packages >= {"chromium", "espeak-ng"} and all(package in script for package in packages)

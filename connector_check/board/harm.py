@@ -69,14 +69,19 @@ def _supply(a: Net, b: Net) -> Grade:
         return Grade(SUPPLY_SHORT, f"supply {a.name} ({_volts(a)}) to {b.role} {b.name}", a.most_volts)
     if b.role == POWER:
         if a.volts == b.volts and a.most_volts == b.most_volts:
-            return Grade(SUPPLY_SHORT, f"two supplies of {_volts(a)} tied: {a.name} and {b.name} feed each other",
-                         a.most_volts)  # fmt: skip
-        high, low = (a, b) if a.most_volts >= b.most_volts else (b, a)
-        return Grade(DAMAGE, f"supply {high.name} ({_volts(high)}) onto the lower supply {low.name} ({_volts(low)})",
-                     high.most_volts)  # fmt: skip
+            return Grade(
+                SUPPLY_SHORT, f"two supplies of {_volts(a)} tied: {a.name} and {b.name} feed each other", a.most_volts
+            )
+        low, high = sorted((a, b), key=lambda net: (net.most_volts, net.volts or 0.0))
+        return Grade(
+            DAMAGE,
+            f"supply {high.name} ({_volts(high)}) onto the lower supply {low.name} ({_volts(low)})",
+            high.most_volts,
+        )
     if b.withstands is not None and b.withstands >= a.most_volts:
-        return Grade(DEAD_SIGNAL, f"supply {a.name} ({_volts(a)}) on {b.name}, which withstands {b.withstands:g} V",
-                     a.most_volts)  # fmt: skip
+        return Grade(
+            DEAD_SIGNAL, f"supply {a.name} ({_volts(a)}) on {b.name}, which withstands {b.withstands:g} V", a.most_volts
+        )
     limit = f"withstands {b.withstands:g} V" if b.withstands is not None else "is not known to withstand it"
     return Grade(DAMAGE, f"supply {a.name} ({_volts(a)}) onto {b.name}, which {limit}", a.most_volts)
 
@@ -84,7 +89,7 @@ def _supply(a: Net, b: Net) -> Grade:
 def worst(
     nets: Iterable[Net],
     grading: Callable[[Net, Net], Grade] = grade,
-    alike: Callable[[Net], object] = lambda net: None,
+    alike: Callable[[Net], object] = lambda _: None,
 ) -> Grade:
     """The worst grade of any pair of these nets (harmless for a single net).
 

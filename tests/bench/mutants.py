@@ -39,16 +39,40 @@ REPLACED: dict[type[ast.operator], type[ast.operator]] = {
     ast.BitXor: ast.BitOr,
 }
 SIGNS: dict[type[ast.AST], str] = {
-    ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!=", ast.In: "in",
-    ast.NotIn: "not in", ast.Is: "is", ast.IsNot: "is not", ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/",
-    ast.FloorDiv: "//", ast.Mod: "%", ast.Pow: "**", ast.BitOr: "|", ast.BitAnd: "&", ast.BitXor: "^",
-}  # fmt: skip
+    ast.Lt: "<",
+    ast.LtE: "<=",
+    ast.Gt: ">",
+    ast.GtE: ">=",
+    ast.Eq: "==",
+    ast.NotEq: "!=",
+    ast.In: "in",
+    ast.NotIn: "not in",
+    ast.Is: "is",
+    ast.IsNot: "is not",
+    ast.Add: "+",
+    ast.Sub: "-",
+    ast.Mult: "*",
+    ast.Div: "/",
+    ast.FloorDiv: "//",
+    ast.Mod: "%",
+    ast.Pow: "**",
+    ast.BitOr: "|",
+    ast.BitAnd: "&",
+    ast.BitXor: "^",
+}
 CALLED = {"any": "all", "all": "any", "min": "max", "max": "min", "sorted": "list"}
 METHODS = {
-    "intersection": "union", "union": "intersection", "issubset": "issuperset", "issuperset": "issubset",
-    "add": "discard", "discard": "add", "append": "count", "extend": "count", "startswith": "endswith",
+    "intersection": "union",
+    "union": "intersection",
+    "issubset": "issuperset",
+    "issuperset": "issubset",
+    "add": "discard",
+    "discard": "add",
+    "append": "count",
+    "extend": "count",
+    "startswith": "endswith",
     "endswith": "startswith",
-}  # fmt: skip
+}
 WORD = re.compile(r"[a-z][a-z-]*")
 
 
