@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board.harm import GRADES, HARMLESS, Grade, grade, worst
+from connector_check.board.harm import GRADES, HARMFUL, HARMLESS, Grade, grade, worst
 from connector_check.pinout.pinmap import Net
 
 GND = Net("GND", "ground", ("1",))
@@ -104,6 +104,12 @@ def test_the_reason_and_the_volts_of_a_grade_in_either_order(a, b, found):
 def test_supplies_of_one_most_but_two_nominal_voltages_are_damage():
     wide = Net("A", "power", ("1",), volts=5.0, volts_max=12.0)
     assert grade(V12, wide)[:2] == ("damage", "supply V12 (12 V) onto the lower supply A (5 V, up to 12 V)")
+    last = wide._replace(name="Z")
+    assert grade(V12, last)[:2] == ("damage", "supply V12 (12 V) onto the lower supply Z (5 V, up to 12 V)")
+
+
+def test_the_harmful_grades_are_the_three_worst():
+    assert HARMFUL == GRADES[:3] == ("damage", "supply-short", "dead-signal")
 
 
 def test_of_nets_alike_two_are_compared():
@@ -113,7 +119,7 @@ def test_of_nets_alike_two_are_compared():
 
 
 def test_the_worst_of_one_grade_is_that_with_the_most_volts():
-    assert worst([VBUS, V12, TX]).volts == 12.0
+    assert worst([VBUS, TX, V12]).volts == 12.0
     assert worst([VBUS, Net("48V", "power", ("12",), volts=48.0), V12]).volts == 48.0
 
 

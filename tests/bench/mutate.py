@@ -291,6 +291,13 @@ def _traced(files: Sequence[str], test_files: Sequence[Path], jobs: int) -> dict
     return found
 
 
+def _unload() -> None:
+    """Forget the package and its tests, so that a process which had them loaded loads them with the mutant."""
+    for name in list(sys.modules):
+        if name.partition(".")[0] in ("connector_check", "tests") and not name.startswith("tests.bench"):
+            del sys.modules[name]
+
+
 def _module(file: str) -> str:
     return "connector_check." + file.removesuffix(".py").replace("/", ".")
 
@@ -337,6 +344,7 @@ def run(
     def plant(mutant: Mutant, tests: Sequence[str]) -> int:
         tree = mutated(sources[mutant.file], mutant, constants[mutant.file])
         code = compile(tree, str(PACKAGE / mutant.file), "exec")
+        _unload()
         sys.meta_path.insert(0, Planted(_module(mutant.file), PACKAGE / mutant.file, code))
         return _pytest(tests)
 
