@@ -137,11 +137,11 @@ def test_the_worst_of_one_grade_is_that_with_the_most_volts():
 
 
 def test_a_reason_to_keep_nets_apart_counts_in_a_group():
-    """`alike` tells apart what role and volts do not: here the third of three equal lines has a grade of its own."""
+    """`kind` may tell apart what role and volts do not: here the third of three equal lines has a grade of its own."""
     lines = [Net(name, "data", (name,)) for name in ("L1", "L2", "L3")]
 
     def odd(a: Net, b: Net) -> Grade:
         return Grade("damage", "the odd one") if "L3" in (a.name, b.name) else Grade("harmless", "fellows")
 
     assert worst(lines, odd).harm == "harmless"
-    assert worst(lines, odd, alike=lambda net: net.name).harm == "damage"
+    assert worst(lines, odd, kind=lambda net: (net.name,)).harm == "damage"
