@@ -284,7 +284,7 @@ def missed_shorts(result: Result, truth: Truth, state: SimulatedBoard) -> list[t
     """Harmful pairs of nets that neither a finding joins nor several that share a net, the designer's ties included."""
     point = state.board.board_point
     said = [*(short.nets for short in result.shorts), *state.ties, *(tuple(group) for group in state.board.ties)]
-    links = [(point[a], point[b]) for nets in said for a, b in pairwise(nets)]
+    links = [(point[a], point[b]) for nets in said for a, b in pairwise(n for n in nets if n in point)]
     group = components(len(state.board.points), links)
     return [pair for short in truth.shorts for pair in short.pairs if group[point[pair[0]]] != group[point[pair[1]]]]
 

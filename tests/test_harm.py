@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from connector_check.board.harm import GRADES, HARMLESS, grade, kind_of, worst
+from connector_check.board.harm import GRADES, HARMFUL, HARMLESS, Grade, grade, kind_of, worst
 from connector_check.pinout.pinmap import Net
 
 GND = Net("GND", "ground", ("1",))
@@ -78,3 +78,70 @@ def test_a_net_of_the_same_kind_is_graded_alike(net, other):
 def test_volts_at_stake_are_the_most_the_port_may_carry():
     assert grade(PD, CC).volts == 20.0
     assert "up to 20 V" in grade(PD, CC).why
+
+
+AUX = Net("AUX5", "power", ("9",), volts=5.0)
+SHELL2 = Net("SHIELD", "shell", ("SH2",), ground="may")
+KEPT_APART = Net("SHELL", "shell", ("SH",), ground="apart", why="the cable carries it")
+TX2 = Net("TX2", "data", ("10",))
+D5 = Net("D5", "data", ("11",), withstands=5.0)
+
+REASONS = [
+    (GND, GND, Grade("harmless", "joints of one net, GND")),
+    (GND, AGND, Grade("harmless", "both are ground (AGND, GND)")),
+    (GND, SHELL, Grade("harmless", "the shell may touch ground on this connector")),
+    (GND, ISOLATED, Grade("note", "the shell is to stay apart from GND on this connector")),
+    (GND, KEPT_APART, Grade("note", "the shell is to stay apart from GND on this connector: the cable carries it")),
+    (SHELL, SHELL2, Grade("harmless", "both are shell")),
+    (NC, GND, Grade("note", "NC is reserved: harmless while the board leaves it unused")),
+    (NC, TX, Grade("note", "NC is reserved: harmless while the board leaves it unused")),
+    (GND, D, Grade("dead-signal", "data D+ is held at ground: no link")),
+    (SHELL, D, Grade("dead-signal", "data D+ is held at the shell: no link")),
+    (D, TX, Grade("dead-signal", "data D+ and TX drive each other: no link")),
+    (VBUS, GND, Grade("supply-short", "supply VBUS (5 V) to ground GND", 5.0)),
+    (PD, SHELL, Grade("supply-short", "supply VBUS (5 V, up to 20 V) to shell SHELL", 20.0)),
+    (VBUS, AUX, Grade("supply-short", "two supplies of 5 V tied: AUX5 and VBUS feed each other", 5.0)),
+    (PD, AUX, Grade("damage", "supply VBUS (5 V, up to 20 V) onto the lower supply AUX5 (5 V)", 20.0)),
+    (V12, VBUS, Grade("damage", "supply V12 (12 V) onto the lower supply VBUS (5 V)", 12.0)),
+    (VBUS, D5, Grade("dead-signal", "supply VBUS (5 V) on D5, which withstands 5 V", 5.0)),
+    (PD, CC, Grade("damage", "supply VBUS (5 V, up to 20 V) onto CC1, which withstands 5.5 V", 20.0)),
+    (VBUS, TX, Grade("damage", "supply VBUS (5 V) onto TX, which is not known to withstand it", 5.0)),
+]
+
+
+@pytest.mark.parametrize(("a", "b", "found"), REASONS)
+def test_the_reason_and_the_volts_of_a_grade_in_either_order(a, b, found):
+    assert grade(a, b) == grade(b, a) == found
+
+
+def test_supplies_of_one_most_but_two_nominal_voltages_are_damage():
+    wide = Net("A", "power", ("1",), volts=5.0, volts_max=12.0)
+    assert grade(V12, wide)[:2] == ("damage", "supply V12 (12 V) onto the lower supply A (5 V, up to 12 V)")
+    last = wide._replace(name="Z")
+    assert grade(V12, last)[:2] == ("damage", "supply V12 (12 V) onto the lower supply Z (5 V, up to 12 V)")
+
+
+def test_the_harmful_grades_are_the_three_worst():
+    assert HARMFUL == GRADES[:3] == ("damage", "supply-short", "dead-signal")
+
+
+def test_of_nets_alike_two_are_compared():
+    assert worst([TX, TX2]).harm == "dead-signal"
+    assert worst([TX, TX2, NC]).harm == "dead-signal"
+    assert worst([TX]) == Grade("harmless", "joints of one net, TX")
+
+
+def test_the_worst_of_one_grade_is_that_with_the_most_volts():
+    assert worst([VBUS, TX, V12]).volts == 12.0
+    assert worst([VBUS, Net("48V", "power", ("12",), volts=48.0), V12]).volts == 48.0
+
+
+def test_a_reason_to_keep_nets_apart_counts_in_a_group():
+    """`kind` may tell apart what role and volts do not: here the third of three equal lines has a grade of its own."""
+    lines = [Net(name, "data", (name,)) for name in ("L1", "L2", "L3")]
+
+    def odd(a: Net, b: Net) -> Grade:
+        return Grade("damage", "the odd one") if "L3" in (a.name, b.name) else Grade("harmless", "fellows")
+
+    assert worst(lines, odd).harm == "harmless"
+    assert worst(lines, odd, kind=lambda net: (net.name,)).harm == "damage"

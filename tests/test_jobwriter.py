@@ -21,7 +21,7 @@ from connector_check.errors import InputError
 from connector_check.testlog.jobfile import decode, parse
 from connector_check.testlog.jobwriter import JobWriter
 from connector_check.testlog.readings import Entry
-from connector_check.testlog.rows import CELL_CHARACTERS
+from connector_check.testlog.rows import CELL_CHARACTERS, Row
 from tests.strategies import tiny_board
 
 resource = pytest.importorskip("resource", reason="signals and limits of POSIX")
@@ -157,6 +157,42 @@ def test_header_lines_that_are_missing_are_added_once(path):
     assert path.read_bytes() == (
         b"# a job of the village workshop\n# Map: tiny,,,\n# layout: row\n# scope: near\npin_a,pin_b,reading,note\n"
     )
+
+
+# --- read back before it is written
+
+
+@pytest.mark.parametrize(
+    "before",
+    [
+        b"",
+        b"1,4,beep\n",
+        b"\xef\xbb\xbfpin_a;pin_b;reading;note\r\n",
+        b"note,reading,pin_b,pin_a\n",
+        b"pin_a,reading,pin_b,operator\n",
+        b'1,4,beep,"two\nlines"\n',
+    ],
+)
+def test_the_entry_of_a_recorded_row_is_the_one_that_the_file_holds(path, before):
+    path.write_bytes(before)
+    with JobWriter.open(path, HEADER) as writer:
+        entries = [
+            writer.record(Row("1", "@GND", "0.4 ohm", "# a note"), BOARD),
+            writer.record(Row("", "", "leads good 0.3", "=1+1"), BOARD),
+            writer.record(Row("+5V", "3", "quiet"), BOARD),
+        ]
+    assert entries == read(path)[-3:]
+    assert [entry.kind for entry in entries] == ["ohms", "leads good", "quiet"]
+    assert entries[0].note.endswith("# a note")
+
+
+@pytest.mark.parametrize("row", [Row("1", "4", "hum"), Row("1", "99", "beep"), Row("1", "4", "leads good")])
+def test_a_row_that_would_not_be_read_is_not_written(path, row):
+    with JobWriter.open(path, HEADER) as writer:
+        with pytest.raises(InputError, match=r"job.csv:5: "):
+            writer.record(row, BOARD)
+        assert path.read_bytes() == START
+        assert writer.record(Row("1", "4", "beep"), BOARD).line == 5
 
 
 # --- torn tails

@@ -45,6 +45,29 @@ def test_zero_ohm_joins_nodes():
     assert net.ohms("a", "b") == 0 and net.ohms("a", "c") == 5
 
 
+def test_what_is_not_connected_has_infinite_ohms():
+    net = Network([("a", "b", 10.0), ("c", "d", 10.0), ("b", "e", 5.0)])
+    assert net.ohms("a", "d") == inf and net.ohms("d", "a") == inf
+    assert net.ohms("a", "nowhere") == inf and net.ohms("nowhere", "nowhere") == 0
+    assert net.ohms("a", "e") == pytest.approx(15.0)
+
+
+def test_zero_and_less_join_over_several_and_a_resistor_within_one_node_counts_nothing():
+    net = Network(
+        [("a", "b", 0.0), ("b", "c", -1.0), ("c", "a", 0.0), ("a", "c", 7.0), ("c", "d", 4.0), ("d", "a", 4.0)]
+    )
+    assert net.ohms("a", "c") == 0
+    assert net.ohms("b", "d") == pytest.approx(2.0)
+
+
+def test_a_bridge_of_five_needs_the_solver():
+    """Wheatstone's bridge: 1, 2 on top, 3, 4 below, 5 across; 1 ohm steps, solved by hand with delta to star."""
+    net = Network([("in", "l", 1.0), ("in", "r", 2.0), ("l", "out", 3.0), ("r", "out", 4.0), ("l", "r", 5.0)])
+    star_in, star_l, star_r = 1 * 2 / 8, 1 * 5 / 8, 2 * 5 / 8
+    left, right = star_l + 3, star_r + 4
+    assert net.ohms("in", "out") == pytest.approx(star_in + left * right / (left + right))
+
+
 def board_of(map_id: str) -> Board:
     pin_map = find_pin_map(map_id)
     return Board(pin_map, pin_map.layouts[0])

@@ -56,6 +56,7 @@ def test_no_test_skips_for_a_program_by_itself():
         ("test_jobwriter.py", "importorskip"),  # POSIX
         ("test_jobwriter.py", "skip"),  # no tmpfs
         ("test_jobwriter.py", "skipif"),  # mounting needs root
+        ("test_mutants.py", "importorskip"),  # POSIX
         ("test_probe_killed.py", "skipif"),  # fork
         ("test_probe_terminal.py", "importorskip"),  # POSIX
         ("test_speech.py", "skipif"),  # a shell script as stand-in

@@ -163,7 +163,7 @@ def fit(
             return Fit(None, (frozenset(blame),))
         box = stack.pop()
         possible, sure = search.goal_in(box)
-        if not possible:
+        if not possible or search.repeats(box):
             continue
         least, most = search.matrix(box.low), search.matrix(box.high)
         out = ruled_out(bounds, least, most)
@@ -191,6 +191,18 @@ class _Search:
         if self.goal is None:
             return True, True
         return self.goal([high < inf for high in box.high], [low < inf for low in box.low])
+
+    def repeats(self, box: Box) -> bool:
+        """Whether a tie that is left out is made by others all the same: then the box with it holds the same boards."""
+        group = list(range(self.size))
+        for resistor, high in zip(self.resistors, box.high, strict=True):
+            if resistor.tie and high == 0:
+                old, new = group[resistor.a], group[resistor.b]
+                group = [new if other == old else other for other in group]
+        return any(
+            low == inf and resistor.tie and group[resistor.a] == group[resistor.b]
+            for resistor, low in zip(self.resistors, box.low, strict=True)
+        )
 
     def middle(self, box: Box) -> tuple[float, ...]:
         found = []
@@ -263,23 +275,22 @@ class _Search:
         return None
 
     def widest(self, box: Box, least: Matrix, most: Matrix, missed: Bound) -> int | None:
-        """The open resistor that moves the missed bound's ohms most; whether one is there comes before its ohms."""
-        best: tuple[bool, float, float, int] | None = None
+        """The open resistor that moves the missed bound's ohms most; whether one is there comes before its ohms.
+
+        Ties and parts from 0 ohm hide what others do: where nothing seems to move the bound, they come first.
+        """
+        best: tuple[bool, float, float, bool, int] | None = None
         for i, resistor in enumerate(self.resistors):
             low, high = box.low[i], box.high[i]
             if low == high or least[missed.a][resistor.a] == inf:
                 continue
             ends = resistor.a, resistor.b
             if high == inf:
-                score = (True, _moved(most, (*ends, low), missed), _moved(least, (*ends, 0.0), missed), -i)
+                score = (True, _moved(most, (*ends, low), missed), _moved(least, (*ends, 0.0), missed), low == 0, -i)
             else:
                 step = 1 / (1 / low - 1 / high) if low > 0 else 0.0
-                score = (
-                    False,
-                    _moved(most, (*ends, step), missed) + _raised(least, resistor._replace(low=low), missed, high),
-                    0.0,
-                    -i,
-                )
+                width = _moved(most, (*ends, step), missed) + _raised(least, resistor._replace(low=low), missed, high)
+                score = (False, width, 0.0, False, -i)
             best = max(best, score) if best else score
         return -best[-1] if best else None
 

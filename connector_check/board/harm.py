@@ -70,7 +70,7 @@ def _supply(a: Net, b: Net) -> Grade:
         if a.volts == b.volts and a.most_volts == b.most_volts:
             why = f"two supplies of {_volts(a)} tied: {a.name} and {b.name} feed each other"
             return Grade(SUPPLY_SHORT, why, a.most_volts)
-        high, low = (a, b) if a.most_volts >= b.most_volts else (b, a)
+        low, high = sorted((a, b), key=lambda net: (net.most_volts, net.volts or 0.0))
         why = f"supply {high.name} ({_volts(high)}) onto the lower supply {low.name} ({_volts(low)})"
         return Grade(DAMAGE, why, high.most_volts)
     if b.withstands is not None and b.withstands >= a.most_volts:

@@ -28,7 +28,7 @@ class Network:
         self._conductance: dict[str, dict[str, float]] = {}
         for a, b, ohms in edges:
             u, v = self._node(a), self._node(b)
-            if ohms > 0 and u != v:
+            if u != v:
                 for one, other in ((u, v), (v, u)):
                     row = self._conductance.setdefault(one, {})
                     row[other] = row.get(other, 0.0) + 1.0 / ohms

@@ -58,7 +58,7 @@ def plan(
         Touch(stay, b if a == stay else a, wanted[e].why)
         for e, (a, b), stay in zip(order, ordered, held_points(ordered, held), strict=True)
     ]
-    return Plan(tuple(touches), placements(ordered, held), least_placements(pairs) if pairs else 0)
+    return Plan(tuple(touches), placements(ordered, held), least_placements(pairs))
 
 
 def next_touch(

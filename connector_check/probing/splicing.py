@@ -59,7 +59,7 @@ class Chains:
 
         mixed: only joins stay first; the first chain moves as well, last of all, unless a lead is held on it.
         """
-        others, first = self.rings[1:], self.rings[: mixed and self.held is None]
+        others, first = self.rings[1:], self.rings[:1] if mixed and self.held is None else range(0)
         moved = 1
         while moved:
             moved = sum(self._moved(ring, mixed) for ring in (*sorted(others, key=self._length), *first))
