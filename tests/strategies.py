@@ -12,7 +12,6 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from connector_check.analysis.check import check
 from connector_check.analysis.examine import Examined, Settings, examine
 from connector_check.analysis.result import Result
 from connector_check.board.board import Board
@@ -23,7 +22,7 @@ from connector_check.simulated.board import Bridge
 from connector_check.simulated.faults import Rates, draw_faults
 from connector_check.testlog.job import Log
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
-from connector_check.testlog.readings import BEEP, OHMS, QUIET, Entry
+from connector_check.testlog.readings import BEEP, LEADS_GOOD, OHMS, QUIET, Entry
 
 TINY_YAML = """\
 format: 1
@@ -179,16 +178,16 @@ def probe_until_settled(sim: SimulatedBoard, scope: str = "near", most: int = 50
     """Touch what the program still wants, pair by pair, until it settles; returns the readings and the verdict."""
     from connector_check.analysis.obligations import obligations
     from connector_check.analysis.replay import replay
-    from connector_check.analysis.verdict import account, verdict
+    from connector_check.analysis.verdict import account
 
     board = sim.board
     needed = obligations(board, scope)
     entries: list[Entry] = []
     while len(entries) < most:
         standing = replay(board, entries, scope=scope)
-        _, todo = account(board, standing.knowledge, needed, False)
+        todo = account(standing, needed, True).todo
         if not todo:
-            return entries, verdict(standing, needed, False)
+            return entries, checked(board, entries, scope=scope).verdict
         for a, b in todo[: max(8, len(todo) // 2)]:
             entries.append(sim.read(len(entries) + 1, a, b))
     raise AssertionError("the wanted pairs never end")
@@ -196,9 +195,14 @@ def probe_until_settled(sim: SimulatedBoard, scope: str = "near", most: int = 50
 
 def checked(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, **settings: Any) -> Result:
     """The result of these entries on that board; settings: fields of `Settings`."""
-    return check(Log(board, list(entries), meter), Settings(**settings))
+    return examined(board, entries, meter, **settings).result
 
 
 def examined(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, **settings: Any) -> Examined:
-    """As `checked`, with what the result rests on."""
+    """As `checked`, with what the result rests on. Signal contact is left out unless told otherwise, and leads proven
+    before and after stand around the entries, so that tests of other things need not spell them out.
+    """
+    settings.setdefault("shorts_only", True)
+    if settings.pop("leads", True):
+        entries = [Entry(0, LEADS_GOOD, ()), *entries, Entry(0, LEADS_GOOD, ())]
     return examine(Log(board, list(entries), meter), Settings(**settings))

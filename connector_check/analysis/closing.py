@@ -26,9 +26,9 @@ class Closed(NamedTuple):
     """What the standing readings prove.
 
     meanings: of the readings that are not silent, by number; knowledge: the closure of what joins and parts; presumed:
-    the same with tones and low ohms that parts may carry taken as joins where the two may be one conductor, for planning;
-    through: pairs whose ohms are a part's by design; unsettled: numbers of readings that leave something to measure, to
-    look at or to mend, the strongest of each pair.
+    the same with tones and low ohms that parts may carry taken as joins where the two may be one conductor, for
+    planning; through: pairs whose ohms are a part's by design; unsettled: numbers of readings that leave something to
+    measure, to look at or to mend, the strongest of each pair.
     """
 
     meanings: dict[int, str]

@@ -1,4 +1,4 @@
-"""Which joints make contact: they reach the board point of their net, directly, through a part, or by diode mode. Pure."""
+"""Which joints make contact: they reach their net's board point, directly, through a part, or by diode mode. Pure."""
 
 from __future__ import annotations
 

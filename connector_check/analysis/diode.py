@@ -21,6 +21,7 @@ from typing import NamedTuple
 from connector_check.analysis.result import DiodeFinding
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import DATA, GROUND, POWER
+from connector_check.testlog.readings import VOLTS, Entry
 
 SHORT, OPEN, OUTLIER, NO_JUNCTION, LISTED = "short", "open", "outlier", "no junction expected", "listed"
 KINDS = (SHORT, OPEN, OUTLIER, NO_JUNCTION, LISTED)
@@ -113,6 +114,25 @@ def band(volts: Sequence[float], resolution: float = 0.001) -> tuple[float, floa
     mad = median([abs(v - middle) for v in volts])
     half = max(SPREAD_VOLTS, DEVIATIONS * NORMAL * max(mad, resolution))
     return middle - half, middle + half
+
+
+def diode_readings(board: Board, entries: Iterable[Entry]) -> list[DiodeReading]:
+    """The diode-mode readings among the entries of a job, in time order."""
+    return [
+        DiodeReading(next(p for p in entry.points if board.net_of[p].role != GROUND), entry.ohms or 0.0, entry.line)
+        for entry in entries
+        if entry.kind == VOLTS
+    ]
+
+
+def joints_with_junction(board: Board, entries: Iterable[Entry]) -> frozenset[int]:
+    """The joints that show a junction like their fellows': they reach the chip behind them."""
+    readings = diode_readings(board, entries)
+    if not readings:
+        return frozenset()
+    odd = {board.number[finding.joint] for finding in judge_diode(board, readings)}
+    last = {reading.point: reading for reading in readings}
+    return frozenset(p for p, r in last.items() if p not in odd and SHORT_VOLTS <= r.volts < inf)
 
 
 def judge_diode(board: Board, readings: Iterable[DiodeReading], resolution: float = 0.001) -> list[DiodeFinding]:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from connector_check.analysis.doubt import find_doubt
 from connector_check.analysis.findings import find_conflicts, find_leaks, find_measures
 from connector_check.analysis.good_board import opens_against
-from connector_check.analysis.obligations import Obligations, Pair, obligations
+from connector_check.analysis.obligations import Obligations, obligations
 from connector_check.analysis.opens import find_opens
 from connector_check.analysis.replay import STALE, TAKEN, VOID, Standing, replay
-from connector_check.analysis.result import CLEAR, UNPROVEN, Count, Record, Result
+from connector_check.analysis.result import CLEAR, UNPROVEN, Open, Parts, Record, Result
 from connector_check.analysis.rework import ROW, rework_list
 from connector_check.analysis.shorts import find_harmless, find_shorts
-from connector_check.analysis.verdict import account, decide
+from connector_check.analysis.verdict import Account, account, lead_proof_missing, parts_of
 from connector_check.board.board import NEAR
-from connector_check.pinout.pinmap import GROUND
 from connector_check.testlog.job import Job, Log
 from connector_check.testlog.readings import UNSURE, VOLTS
 
@@ -27,12 +28,12 @@ if TYPE_CHECKING:
 class Settings:
     """What is asked of a job.
 
-    scope: `near`, `wide` or `all`; landings: whether opens on single signals are required; order: of the rework list,
+    scope: `near`, `wide` or `all`; shorts_only: the contact of single signals is left out; order: of the rework list,
     `row` or `harm`.
     """
 
     scope: str = NEAR
-    landings: bool = False
+    shorts_only: bool = False
     order: str = ROW
 
 
@@ -43,95 +44,108 @@ DEFAULT = Settings()
 class Examined:
     """A job with all that was found out about it, for reports and drawings.
 
-    standing: its readings with meaning and fate; needed: what the scope asks; todo: the pairs still to be touched, as
-    point numbers; result: the answer.
+    standing: its readings with meaning and fate; needed: what the scope asks; account: what is proven and still to be
+    touched; result: the answer.
     """
 
     settings: Settings
     standing: Standing
     needed: Obligations
-    todo: tuple[Pair, ...]
+    account: Account
     result: Result
 
 
 def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     """As `check`, with what the answer rests on."""
-    board, scope, landings = job.board, settings.scope, settings.landings
-    standing = replay(board, job.entries, job.meter, scope)
-    needed = obligations(board, scope)
-    shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
-    good = job.good if isinstance(job, Job) else None
-    if good is not None:
-        told = {known.joint for known in opens}
-        sound = replay(good.board, good.entries, good.meter)
-        opens += [found for found in opens_against(standing, sound) if found.joint not in told]
-    ledger, todo = account(board, standing.knowledge, needed, landings)
+    board, shorts_only = job.board, settings.shorts_only
+    standing = replay(board, job.entries, job.meter, settings.scope)
+    needed = obligations(board, settings.scope)
     diode = _diode(standing)
-    decided = decide(standing, (short.harm for short in shorts), opens, todo)
-    if decided == CLEAR and any(found.kind in ("short", "open", "outlier") for found in diode):
-        decided = UNPROVEN
+    shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
+    opens += _opens_against(job, standing, opens)
+    account_ = account(standing, needed, shorts_only)
+    lead_proof = not lead_proof_missing(standing, needed, shorts_only)
+    odd = any(found.kind in ("short", "open", "outlier") for found in diode)
+    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd)
+    doubt = None
+    if parts.whole == CLEAR:
+        doubt = find_doubt(standing, needed, shorts_only)
+        if doubt is None:
+            account_ = account(standing, needed, shorts_only, vouched=True)
+        elif doubt.told or board.resistors:
+            parts = Parts(UNPROVEN, UNPROVEN)
     result = Result(
         map=board.pin_map.id,
         title=board.pin_map.title,
         variant=board.pin_map.variant,
         layout=board.layout.id,
-        scope=scope,
-        landings_required=landings,
+        scope=settings.scope,
+        shorts_only=shorts_only,
         meter=(job.meter.sounds_below, job.meter.silent_above),
-        verdict=decided,
+        verdict=parts.whole,
+        parts=parts,
         shorts=tuple(shorts),
         harmless=tuple(find_harmless(standing)),
         opens=tuple(opens),
         measure=tuple(find_measures(standing)),
         leaks=tuple(leaks),
         conflicts=tuple(find_conflicts(standing)),
-        unproven=tuple((board.points[a], board.points[b]) for a, b in todo),
-        ledger=ledger,
-        record=Record(
-            standing=len(standing.entries),
-            stale=standing.count(STALE, VOID),
-            taken_back=standing.count(TAKEN),
-            unsure=sum(1 for e in standing.entries if e.kind == UNSURE),
-            rounds=standing.rounds,
-            lead_checks_good=standing.lead_checks.count(True),
-            lead_checks_bad=standing.lead_checks.count(False),
-            unclosed_quiets=standing.unclosed_quiets,
-        ),
-        assumptions=tuple(_assumptions(standing, scope, ledger.joins)),
-        rework=rework_list(standing, needed, shorts, opens, leaks, settings.order),
+        unproven=tuple(map(board.pair, account_.todo)),
+        ledger=account_.ledger,
+        record=_record(standing),
+        assumptions=tuple(_assumptions(standing, settings.scope, account_, lead_proof)),
+        rework=rework_list(standing, needed, shorts, opens, leaks, settings.order, shorts_only),
         diode=tuple(diode),
+        doubt=doubt,
     )
-    return Examined(settings, standing, needed, tuple(todo), result)
+    return Examined(settings, standing, needed, account_, result)
+
+
+def _opens_against(job: Log, standing: Standing, known: Collection[Open]) -> list[Open]:
+    """Opens by comparison with a board known to be sound, where the job has one."""
+    good = job.good if isinstance(job, Job) else None
+    if good is None:
+        return []
+    told = {found.joint for found in known}
+    sound = replay(good.board, good.entries, good.meter)
+    return [found for found in opens_against(standing, sound) if found.joint not in told]
+
+
+def _record(standing: Standing) -> Record:
+    return Record(
+        standing=len(standing.entries),
+        stale=standing.count(STALE, VOID),
+        taken_back=standing.count(TAKEN),
+        unsure=sum(1 for e in standing.entries if e.kind == UNSURE),
+        rounds=standing.rounds,
+        lead_checks_good=standing.lead_checks.count(True),
+        lead_checks_bad=standing.lead_checks.count(False),
+        unproven_silence=len(standing.unproven_silence),
+    )
 
 
 def _diode(standing: Standing) -> list[DiodeFinding]:
     """What the diode-mode readings say; the module is loaded only where there are any."""
     if not any(entry.kind == VOLTS for entry in standing.entries):
         return []
-    from connector_check.analysis.diode import DiodeReading, judge_diode
+    from connector_check.analysis.diode import diode_readings, judge_diode
 
-    net_of = standing.board.net_of
-    readings = [
-        DiodeReading(next(p for p in entry.points if net_of[p].role != GROUND), entry.ohms or 0.0, entry.line)
-        for entry in standing.entries
-        if entry.kind == VOLTS
-    ]
-    return judge_diode(standing.board, readings)
+    return judge_diode(standing.board, diode_readings(standing.board, standing.entries))
 
 
-def _assumptions(standing: Standing, scope: str, joins: Count) -> list[str]:
-    board, meter = standing.board, standing.meter
+def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: bool) -> list[str]:
+    board, meter, joins = standing.board, standing.meter, account_.ledger.joins
     found = [f"meter: sounds below {meter.sounds_below:g} ohm, silent above {meter.silent_above:g} ohm"]
-    if not standing.lead_checks:
-        found.append("no lead check in the job: every quiet rests on leads that were not proven")
-    elif standing.unclosed_quiets:
+    if not lead_proof:
         found.append(
-            f"{standing.unclosed_quiets} quiets after the last good lead check: touch the leads together once more"
+            f"{len(standing.unproven_silence)} silent readings do not lie between two proofs of the leads: touch the "
+            "leads together (must sound) and hold them apart (must be silent), then add ',,leads good'"
         )
+    window = "within 1.27 mm or 1.6 times a joint's own nearest gap, or nearest"
     if scope == "near":
-        found.append("solder bridges only between neighbours: in line of sight within 1.27 mm, or nearest")
+        found.append(f"solder bridges only between neighbours: in line of sight {window}")
     elif scope == "wide":
-        found.append("solder bridges only between joints within 1.27 mm, or nearest")
+        found.append(f"solder bridges only between joints {window}")
     if joins.assumed:
         found.append(
             f"{joins.assumed} joints were joined to their fellows only: "

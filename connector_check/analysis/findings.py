@@ -4,30 +4,44 @@ from __future__ import annotations
 
 from collections.abc import Container
 
-from connector_check.analysis.meaning import JOINS, LEAK, PARTS, RESISTIVE
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE
 from connector_check.analysis.obligations import Pair
-from connector_check.analysis.replay import Standing
+from connector_check.analysis.replay import Reading, Standing
 from connector_check.analysis.result import ConflictSet, Leak, Measure, PointPair
 from connector_check.board.board import Board
 from connector_check.board.ohms import BRIDGE_OHMS
 
 
 def find_measures(standing: Standing) -> list[Measure]:
-    """Beeps that a part by design may have made, with the ohms that mean the part and those that mean solder."""
-    board = standing.board
+    """What is to be measured or looked at because parts may have made the reading: tones between nets that must be
+    apart, and ohms that a part reads as well as solder.
+    """
     found: dict[PointPair, Measure] = {}
-    for entry in standing.doubtful:
-        pair = board.pair((entry.points[0], entry.points[1]))
-        nets = [board.net_of[p] for p in entry.points]
-        part = board.design_ohms(nets[0].name, nets[1].name)
-        assert part is not None, "a beep is doubtful only where a part by design conducts"
-        low, high = part.low, part.high
-        solder = min(BRIDGE_OHMS, low)
-        tell = f"solder under {solder:g} ohm" if low > 0 else "as solder does: look through a magnifier as well"
-        parts = ", then ".join(part.why)
-        why = f"{parts}: the part reads {low:g} to {high:g} ohm, {tell}; measure ohms here"
-        found[pair] = Measure(pair, tuple(sorted(n.name for n in nets)), (low, high), solder, why)
+    for reading in [*standing.unsettled_as(DOUBTFUL), *standing.unsettled_as(PART)]:
+        measure = _measure(standing.board, reading)
+        found[measure.pair] = measure
     return list(found.values())
+
+
+def _measure(board: Board, reading: Reading) -> Measure:
+    a, b = reading.entry.points
+    pair, nets = board.pair((a, b)), (board.net_of[a], board.net_of[b])
+    part = board.design_ohms(nets[0].name, nets[1].name)
+    expected = (part.low, part.high) if part else None
+    names = tuple(sorted(net.name for net in nets))
+    if part is None:
+        why = "no part joins these two, but parts behind joints not yet proven apart may sound: measure ohms here"
+    elif reading.meaning == DOUBTFUL:
+        tell = f"solder under {BRIDGE_OHMS:g} ohm" if part.tells_from_solder else "solder hardly less: look as well"
+        what = ", then ".join(part.why)
+        why = f"{what}: the part reads {part.low:g} to {part.high:g} ohm, {tell}; measure ohms here"
+    else:
+        what = ", then ".join(part.why)
+        why = (
+            f"{reading.ohms:g} ohm may be {what} ({part.low:g} to {part.high:g} ohm) or solder: look at the two under "
+            f"magnification, then '{pair[0]},{pair[1]},seen clear' or 'solder seen'"
+        )
+    return Measure(pair, names, expected, BRIDGE_OHMS, why)
 
 
 def find_leaks(standing: Standing) -> list[Leak]:

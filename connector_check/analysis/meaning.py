@@ -23,7 +23,7 @@ UNSETTLED = (DOUBTFUL, PART, LEAK, RESISTIVE)
 """Neither joined nor apart: something is still to be measured, looked at or mended there."""
 
 Floor = Callable[[int, int], float]
-"""The least ohms that parts alone, with links not yet excluded, can show between two points that are not linked (T8)."""
+"""The least ohms that parts, with links not yet excluded, can show between two points that are not linked (T8)."""
 
 
 def net_ohms(entry: Entry, leads_ohms: float) -> float | None:

@@ -36,12 +36,15 @@ class Isolation:
 class Obligations:
     """All that a scope asks of a board.
 
-    joins: (joint, board point) of every joint that the board must join; landings: the same for every other signal
-    joint; isolation: nearest first; not_in_scope: pairs of conductors that must be apart but are not asked for.
+    joins: (joint, board point) of every joint that the board must join; contacts: the same for every other joint that
+    must reach its board point; information: asked once, and nothing hangs on it: the shell's metal, and joints that the
+    board may leave open; isolation: nearest first; not_in_scope: pairs of conductors that must be apart but are not
+    asked for.
     """
 
     joins: tuple[Pair, ...]
-    landings: tuple[Pair, ...]
+    contacts: tuple[Pair, ...]
+    information: tuple[Pair, ...]
     isolation: tuple[Isolation, ...]
     not_in_scope: int
 
@@ -59,14 +62,18 @@ def obligations(board: Board, scope: str) -> Obligations:
     near: each non-ground joint against each ground net, each supply net against every other, every two neighbours.
     wide: neighbours need no line of sight. all: every pair of conductors that must be apart.
     """
-    joins, landings = [], []
+    joins, contacts, information = [], [], []
     for joint in range(len(board.joints)):
         net = board.net_of[joint]
         pair = (joint, board.board_point[net.name])
         if net.must_join:
             joins.append(pair)
+        elif board.must_reach(net):
+            contacts.append(pair)
         elif net.role not in (SHELL, RESERVED):
-            landings.append(pair)
+            information.append(pair)
+    if board.shell_point is not None and board.shell_joints:
+        information.append((board.shell_point, board.board_point[board.net_of[board.shell_point].name]))
     near = _near_pairs(board, scope)
     whole = _whole_pairs(board, scope)
     representative = _representatives(board)
@@ -76,7 +83,8 @@ def obligations(board: Board, scope: str) -> Obligations:
         known = tuple(pair for _, pair in found) or (_closest(board, *(representative[name] for name in key)),)
         isolation.append(Isolation(key, known, found[0][0] if found else None, key in whole))
     isolation.sort(key=lambda o: (o.gap_mm is None, o.gap_mm or 0.0))
-    return Obligations(tuple(joins), tuple(landings), tuple(isolation), _forbidden_pairs(board) - len(isolation))
+    out = _forbidden_pairs(board) - len(isolation)
+    return Obligations(tuple(joins), tuple(contacts), tuple(information), tuple(isolation), out)
 
 
 def _near_pairs(board: Board, scope: str) -> dict[Key, list[tuple[float, Pair]]]:

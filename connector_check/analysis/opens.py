@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 
-from connector_check.analysis.obligations import body
+from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.replay import Reading, Standing
 from connector_check.analysis.result import INFERRED, MEASURED, Open, PointPair
 from connector_check.pinout.pinmap import Net
-from connector_check.testlog.readings import CHIRP, QUIET
+from connector_check.testlog.readings import SILENT
 
 
 def find_opens(standing: Standing) -> list[Open]:
@@ -21,38 +20,23 @@ def find_opens(standing: Standing) -> list[Open]:
 
 
 def _joined_net_opens(standing: Standing, net: Net) -> Iterator[Open]:
+    """The joints that are shown apart from their board point, themselves or from what is joined to it.
+
+    Joints that are silent to each other, with none touched to the board, leave open which of them it is: that is asked
+    for, not found.
+    """
     board, knowledge = standing.board, standing.knowledge
-    joints, point = board.joints_of[net.name], board.board_point[net.name]
-    main = body(board, knowledge, net.name)
-    split = [j for j in joints if knowledge.apart(j, main) or knowledge.apart(j, point)]
-    if _undecided(standing, joints, point, main, split):
-        for joint in [main, *split]:
-            name = board.points[joint]
-            others = ", ".join(board.points[j] for j in joints if knowledge.apart(j, joint))
-            why = (
-                f"{name} is silent to {others} of its own net {net.name}: one of them is open; "
-                f"touch each to the board's {net.name}"
-            )
-            yield _open(standing, net.name, joint, why)
-    else:
-        for joint in split:
+    point = board.board_point[net.name]
+    for joint in board.joints_of[net.name]:
+        if knowledge.apart(joint, point):
             why = f"{board.points[joint]} does not reach {net.name} on the board: open joint or broken track"
             yield _open(standing, net.name, joint, why)
-
-
-def _undecided(standing: Standing, joints: list[int], point: int, main: int, split: list[int]) -> bool:
-    """Whether nothing tells which of a net's silent groups is the open one: none was touched to the board."""
-    knowledge = standing.knowledge
-    if not split or main == point or any(knowledge.apart(j, point) for j in joints):
-        return False
-    sizes = Counter(knowledge.find(j) for j in joints)
-    return sizes[knowledge.find(main)] <= max(sizes[knowledge.find(j)] for j in split)
 
 
 def _lone_opens(standing: Standing, net: Net) -> Iterator[Open]:
     board = standing.board
     point = board.board_point[net.name]
-    for joint in board.joints_of[net.name]:
+    for joint in board.joints_of[net.name] if board.must_reach(net) else ():
         if standing.knowledge.apart(joint, point):
             why = f"{board.points[joint]} does not reach its board point @{net.name}: open joint or broken track"
             yield _open(standing, net.name, joint, why)
@@ -72,7 +56,7 @@ def find_open_parts(standing: Standing) -> list[Open]:
         return []
     found: dict[PointPair, Open] = {}
     for reading in standing.readings:
-        if reading.entry.kind in (QUIET, CHIRP) and (opened := _open_part(standing, reading)):
+        if reading.meaning == PARTS and (opened := _open_part(standing, reading)):
             a, b = reading.entry.points
             found[standing.board.pair((a, b))] = opened
     return list(found.values())
@@ -83,12 +67,15 @@ def _open_part(standing: Standing, reading: Reading) -> Open | None:
     a, b = reading.entry.points
     net, other = board.net_of[a], board.net_of[b]
     part = board.design_ohms(net.name, other.name) if net is not other else None
-    if not (part and part.sure and part.high < standing.meter.sounds_below):
+    if not (part and part.sure):
+        return None
+    silent = reading.entry.kind in SILENT and part.most < standing.meter.sounds_below
+    if not silent and (reading.ohms is None or reading.ohms <= part.most):
         return None
     names = board.pair((a, b))
     what = ", then ".join(part.why)
     why = (
-        f"{names[0]} is silent to {names[1]} over {what} ({part.low:g} to {part.high:g} ohm): "
+        f"{names[0]} does not conduct to {names[1]} over {what} ({part.low:g} to {part.high:g} ohm): "
         "open part, or an open joint at either end"
     )
     return Open(net.name, names[0], why, (reading.entry.line,))

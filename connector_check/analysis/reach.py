@@ -42,8 +42,8 @@ def possible_links(board: Board, scope: str) -> Links:
 def part_floor(board: Board, reach: Reach) -> Floor:
     """The least ohms that parts alone can show between two points that no links join (T8).
 
-    The current leaves what a point can reach only through parts with an end in it; all of them side by side, each at its
-    least, is the least that any board can show (Rayleigh's monotonicity law). Infinite without parts.
+    The current leaves what a point can reach only through parts with an end in it; all of them side by side, each at
+    its least, is the least that any board can show (Rayleigh's monotonicity law). Infinite without parts.
     """
     parts = [(r.a, r.b, r.low) for r in board.resistors if r.path is not None]
     behind = {point: net for net, point in board.board_point.items()}

@@ -55,11 +55,11 @@ class Open(NamedTuple):
 
 
 class Measure(NamedTuple):
-    """A beep that a part may have made: ohms wanted."""
+    """What parts may have made: ohms wanted, or a look. expected_ohms: of the part between the two, or None."""
 
     pair: PointPair
     nets: tuple[str, ...]
-    expected_ohms: tuple[float, float]
+    expected_ohms: tuple[float, float] | None
     solder_below_ohms: float
     why: str
 
@@ -107,13 +107,16 @@ class Count(NamedTuple):
 
 
 class Ledger(NamedTuple):
-    """What was to be proven and what was. landings_listed: all single-signal landings, required or not, and reached."""
+    """What was to be proven and what was.
+
+    joins: joints that the board must join; isolation: conductors that must be apart; contacts: every other joint that
+    must reach its board point, whether asked for or not; by_eye: pairs that were seen clear, not measured.
+    """
 
     joins: Count
     isolation: Count
-    landings: Count
-    landings_listed: int
-    landings_reached: int
+    contacts: Count
+    by_eye: int
     not_in_scope: int
 
 
@@ -140,20 +143,50 @@ class Record(NamedTuple):
     rounds: int
     lead_checks_good: int
     lead_checks_bad: int
-    unclosed_quiets: int
+    unproven_silence: int
+
+
+class Parts(NamedTuple):
+    """The two parts of a verdict: whether joints touch that must not, and whether every joint makes contact."""
+
+    shorts: str
+    contact: str
+
+    @property
+    def whole(self) -> str:
+        """The worse of the two."""
+        return next(v for v in (REWORK, UNPROVEN, CLEAR) if v in self)
+
+
+class Doubt(NamedTuple):
+    """A bad board that would read the same, and the measurement that tells it from a sound one.
+
+    told: one line; pair, kind: what to do at which two points, kind `touch`, `ohms` or `eyes`; None where nothing tells
+    them apart; bound: within which faults it was searched; left_out: what was not searched, in words.
+    """
+
+    told: str
+    pair: PointPair | None
+    kind: str
+    bound: str
+    left_out: tuple[str, ...] = ()
 
 
 class Result(NamedTuple):
-    """The whole answer of `check`."""
+    """The whole answer of `check`.
+
+    shorts_only: signal contact was left out, so `clear` means clear of shorts and no more.
+    """
 
     map: str
     title: str
     variant: str
     layout: str
     scope: str
-    landings_required: bool
+    shorts_only: bool
     meter: tuple[float, float]
     verdict: str
+    parts: Parts
     shorts: tuple[Short, ...]
     harmless: tuple[Harmless, ...]
     opens: tuple[Open, ...]
@@ -166,6 +199,7 @@ class Result(NamedTuple):
     assumptions: tuple[str, ...]
     rework: tuple[ReworkStep, ...] = ()
     diode: tuple[DiodeFinding, ...] = ()
+    doubt: Doubt | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The machine-readable result, schema 1, as plain lists and dictionaries."""
@@ -178,6 +212,8 @@ class Result(NamedTuple):
             "scope": self.scope,
             "meter": {"sounds_below_ohms": self.meter[0], "silent_above_ohms": self.meter[1]},
             "verdict": self.verdict,
+            "parts": self.parts._asdict(),
+            "shorts_only": self.shorts_only,
             "shorts": [
                 {
                     "nets": list(s.nets),
@@ -208,12 +244,8 @@ class Result(NamedTuple):
             "ledger": {
                 "joins": _plain(ledger.joins),
                 "isolation": {"needed": ledger.isolation.needed, "proven": ledger.isolation.proven},
-                "landings": {
-                    "needed": ledger.landings.needed,
-                    "proven": ledger.landings.proven,
-                    "listed": ledger.landings_listed,
-                    "reached": ledger.landings_reached,
-                },
+                "landings": {"needed": ledger.contacts.needed, "proven": ledger.contacts.proven},
+                "by_eye": ledger.by_eye,
                 "not_in_scope": ledger.not_in_scope,
             },
             "rework": [

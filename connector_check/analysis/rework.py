@@ -23,6 +23,7 @@ def rework_list(
     opens: Iterable[Open],
     leaks: Iterable[Leak],
     order: str = ROW,
+    shorts_only: bool = False,
 ) -> tuple[ReworkStep, ...]:
     """The steps that clear the findings.
 
@@ -33,15 +34,15 @@ def rework_list(
     steps = [step for short in shorts if short.harm in HARMFUL for step in _short_steps(board, short)]
     steps += [_step((o.joint,), (o.net,), _OPEN.format(o.joint), OPEN_HARM, o.why) for o in opens]
     for leak in leaks:
-        do = _RESISTIVE if len(leak.nets) == 1 else _CLEAN
-        steps.append(_step(leak.pair, leak.nets, do.format(*leak.pair), LEAK_HARM, leak.why))
+        joints = tuple(name for name in leak.pair if board.number[name] < len(board.joints))
+        do = _RESISTIVE.format(" and ".join(joints)) if len(leak.nets) == 1 else _CLEAN.format(*leak.pair)
+        steps.append(_step(joints, leak.nets, do, LEAK_HARM, leak.why))
     ranks = {harm: i for i, harm in enumerate([*GRADES[:3], OPEN_HARM, LEAK_HARM])}
     steps.sort(key=lambda s: _place(board, s.joints))
     if order == HARM:
         steps.sort(key=lambda s: ranks[s.harm])
-    return tuple(
-        step._replace(step=i, probe_again=_probe_again(standing, needed, step)) for i, step in enumerate(steps, 1)
-    )
+    again = [_probe_again(standing, needed, step, shorts_only) for step in steps]
+    return tuple(s._replace(step=i, probe_again=p) for i, (s, p) in enumerate(zip(steps, again, strict=True), 1))
 
 
 def _short_steps(board: Board, short: Short) -> Iterator[ReworkStep]:
@@ -59,7 +60,7 @@ _CLEAR = "flux, draw the solder off between {} and {} with clean braid, then loo
 _FIND = "find and clear the bridge between {} (its joints were not touched one by one)"
 _OPEN = "flux and reflow {} until it wets joint and pad; if it stays silent, follow its track"
 _CLEAN = "clean off flux between {} and {} with solvent (iron cold), dry, measure ohms again"
-_RESISTIVE = "flux and reflow {} and {}, measure ohms again"
+_RESISTIVE = "flux and reflow {}, measure ohms again"
 
 
 def _words(names: Iterable[str]) -> str:
@@ -82,7 +83,7 @@ def _place(board: Board, names: tuple[str, ...]) -> tuple[float, float]:
     return min(((round(j.y, 1), j.x) for j in spots), default=(1e9, 1e9))
 
 
-def _probe_again(standing: Standing, needed: Obligations, step: ReworkStep) -> tuple[PointPair, ...]:
+def _probe_again(standing: Standing, needed: Obligations, step: ReworkStep, shorts_only: bool) -> tuple[PointPair, ...]:
     board = standing.board
     heated = {board.number[name] for name in step.joints if board.number[name] < len(board.joints)}
     again: list[PointPair] = []
@@ -91,8 +92,8 @@ def _probe_again(standing: Standing, needed: Obligations, step: ReworkStep) -> t
     again.extend(pair for pair in step.alternatives if pair not in again)
     readings = ((r.number, r.entry, r.meaning) for r in standing.readings)
     after = standing.without(stale_after_rework(board, standing.knowledge, readings, heated, standing.scope))
-    before = {frozenset(pair) for pair in account(board, standing.knowledge, needed, False)[1]}
-    for a, b in account(board, after.knowledge, needed, False)[1]:
+    before = {frozenset(pair) for pair in account(standing, needed, shorts_only).todo}
+    for a, b in account(after, needed, shorts_only).todo:
         pair = (board.points[a], board.points[b])
         if frozenset((a, b)) not in before and set(pair) not in [set(p) for p in again]:
             again.append(pair)

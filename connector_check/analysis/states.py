@@ -161,10 +161,10 @@ class _Asked:
         found, board, needed = self.found, self.board, self.found.needed
         missing = self.missing
         asked = {joint for joint, _ in needed.joins}
-        if found.settings.landings:
-            asked.update(joint for joint, _ in needed.landings)
-        missing.update(joint for pair in found.todo for point in pair for joint in joints_at(board, point))
-        keys = {frozenset(self._conductors(pair)) for pair in found.todo}
+        if not found.settings.shorts_only:
+            asked.update(joint for joint, _ in needed.contacts)
+        missing.update(joint for pair in found.account.todo for point in pair for joint in joints_at(board, point))
+        keys = {frozenset(self._conductors(pair)) for pair in found.account.todo}
         # a short ends the asking between its conductors, so their joints that are not in it were never asked further
         groups = short_groups(found.standing)
         shorted = {joint for group in groups for point in group for joint in joints_at(board, point)}
@@ -193,7 +193,7 @@ class _Asked:
         """Joints whose join to their net is not known either way, with what is joined to them; and the conductors on
         which touches may have been left out until these joins are known.
         """
-        knowledge, wanted = self.found.standing.knowledge, set(self.found.todo)
+        knowledge, wanted = self.found.standing.knowledge, set(self.found.account.todo)
         # of joints that are joined together only one is asked for
         ends = [(joint, point) for joint, point in self.found.needed.joins if (joint, point) in wanted]
         without, hubs = ({knowledge.find(pair[i]) for pair in ends} for i in (0, 1))

@@ -1,82 +1,111 @@
-"""The ledger, the touches still wanted, and the verdict. Pure."""
+"""The ledger, the touches still wanted, and the verdict in its two parts. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from typing import NamedTuple
 
+from connector_check.analysis.contact import Contacts
 from connector_check.analysis.knowledge import UNKNOWN, Knowledge
+from connector_check.analysis.meaning import RESISTIVE
 from connector_check.analysis.obligations import Obligations, Pair, apart_once_joined, missing
-from connector_check.analysis.opens import find_opens
 from connector_check.analysis.replay import Standing
-from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Count, Ledger, Open
-from connector_check.analysis.shorts import short_groups
-from connector_check.board.board import Board
+from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Count, Ledger, Open, Parts
 from connector_check.board.harm import HARMFUL, NOTE
+from connector_check.testlog.readings import SEEN_CLEAR
 
 
-def account(
-    board: Board, knowledge: Knowledge, needed: Obligations, landings_required: bool
-) -> tuple[Ledger, list[Pair]]:
-    """The ledger, and the pairs still to be touched: joins first, then isolation nearest first, then landings."""
-    joins, todo = _joins(board, knowledge, needed)
-    isolation, pairs = _isolation(board, knowledge, needed, joins_wanted=bool(todo))
-    todo += pairs
-    reached = sum(1 for pair in needed.landings if knowledge.joined(*pair))
-    if landings_required:
-        todo += [pair for pair in needed.landings if knowledge.status(*pair) == UNKNOWN]
-    ledger = Ledger(
-        joins=joins,
-        isolation=isolation,
-        landings=Count(len(needed.landings), reached) if landings_required else Count(0, 0),
-        landings_listed=len(needed.landings),
-        landings_reached=reached,
-        not_in_scope=needed.not_in_scope,
-    )
-    return ledger, todo
+class Account(NamedTuple):
+    """What was to be proven, what was, and what is still to be touched.
+
+    joins, isolation, contacts: pairs still wanted, as point numbers; untested: joints without proven signal contact.
+    """
+
+    ledger: Ledger
+    joins: list[Pair]
+    isolation: list[Pair]
+    contacts: list[Pair]
+    untested: int
+
+    @property
+    def todo(self) -> list[Pair]:
+        """All pairs still wanted: joins, isolation nearest first, contacts."""
+        return [*self.joins, *self.isolation, *self.contacts]
 
 
-def _joins(board: Board, knowledge: Knowledge, needed: Obligations) -> tuple[Count, list[Pair]]:
-    proven = assumed = 0
-    todo: list[Pair] = []
-    waiting: set[int] = set()
-    for joint, point in needed.joins:
-        if knowledge.joined(joint, point):
-            proven += 1
-            continue
-        fellows = board.joints_of[board.net_of[joint].name]
-        assumed += any(knowledge.joined(joint, other) for other in fellows if other != joint)
-        # of joints that are joined together one is asked for
-        if not knowledge.apart(joint, point) and knowledge.find(joint) not in waiting:
-            waiting.add(knowledge.find(joint))
-            todo.append((joint, point))
-    return Count(len(needed.joins), proven, assumed), todo
+def account(standing: Standing, needed: Obligations, shorts_only: bool, vouched: bool = False) -> Account:
+    """Count what stands against what is needed.
 
-
-def _isolation(board: Board, knowledge: Knowledge, needed: Obligations, joins_wanted: bool) -> tuple[Count, list[Pair]]:
-    proven = noted = 0
-    todo: list[Pair] = []
-    soon = apart_once_joined(knowledge, needed) if joins_wanted else knowledge.apart
+    vouched: no bad board would read the same, so what parts may have carried counts as proven too.
+    """
+    board, presumed = standing.board, standing.closed.presumed
+    known = presumed if vouched else standing.knowledge
+    joins = [pair for pair in needed.joins if not known.joined(*pair)]
+    fellows = sum(any(known.joined(a, o) for o in board.joints_of[board.net_of[a].name] if o != a) for a, _ in joins)
+    join_todo = _one_a_group(presumed, joins)
+    soon = apart_once_joined(presumed, needed) if join_todo else presumed.apart
+    proven, noted, isolation_todo = 0, 0, []
     for obligation in needed.isolation:
-        pair = missing(board, knowledge, obligation)
+        pair = missing(board, known, obligation)
         if pair is None:
             proven += 1
-        elif knowledge.joined(*pair):
+        elif known.joined(*pair):
             noted += board.grade(board.net_of[pair[0]], board.net_of[pair[1]]).harm == NOTE
-        elif (pair := missing(board, knowledge, obligation, soon)) is not None:
-            todo.append(pair)
-    return Count(len(needed.isolation) - noted, proven), todo
+        elif (pair := missing(board, presumed, obligation, soon)) is not None and not presumed.joined(*pair):
+            isolation_todo.append(pair)
+    contacts, later = Contacts(standing, known), Contacts(standing, presumed)
+    untested = [pair for pair in needed.contacts if not contacts.proven(pair[0])]
+    open_contacts = [p for p in untested if presumed.status(*p) == UNKNOWN and not later.proven(p[0])]
+    contact_todo = [] if shorts_only else open_contacts
+    ledger = Ledger(
+        joins=Count(len(needed.joins), len(needed.joins) - len(joins), fellows),
+        isolation=Count(len(needed.isolation) - noted, proven),
+        contacts=Count(len(needed.contacts), len(needed.contacts) - len(untested)),
+        by_eye=sum(entry.kind == SEEN_CLEAR for entry in standing.entries),
+        not_in_scope=needed.not_in_scope,
+    )
+    return Account(ledger, join_todo, isolation_todo, contact_todo, len(untested))
 
 
-def verdict(standing: Standing, needed: Obligations, landings_required: bool) -> str:
-    """`rework`, `unproven` or `clear`, without building the findings (for simulations over many boards)."""
-    board = standing.board
-    harms = [board.worst(board.net_of[p] for p in group).harm for group in short_groups(standing)]
-    _, todo = account(board, standing.knowledge, needed, landings_required)
-    return decide(standing, harms, find_opens(standing), todo)
+def _one_a_group(knowledge: Knowledge, joins: Iterable[Pair]) -> list[Pair]:
+    """Of joints that are joined together one is asked for, and none that is known not to reach its board point."""
+    waiting: dict[int, Pair] = {}
+    for joint, point in joins:
+        if knowledge.status(joint, point) == UNKNOWN:
+            waiting.setdefault(knowledge.find(joint), (joint, point))
+    return list(waiting.values())
 
 
-def decide(standing: Standing, harms: Iterable[str], opens: Collection[Open], todo: Collection[Pair]) -> str:
-    """The verdict from findings already made: the shorts' harms, the opens, and the pairs still to be touched."""
-    if opens or any(harm in HARMFUL for harm in harms):
-        return REWORK
-    return UNPROVEN if todo or standing.unsettled or standing.knowledge.conflicts() else CLEAR
+def lead_proof_missing(standing: Standing, needed: Obligations, shorts_only: bool) -> bool:
+    """Whether silence that is needed does not lie between two proofs of the leads."""
+    if not standing.unproven_silence:
+        return False
+    strict = standing.without(standing.unproven_silence)
+    return len(account(strict, needed, shorts_only).todo) > len(account(standing, needed, shorts_only).todo)
+
+
+def parts_of(
+    standing: Standing,
+    found: Account,
+    harms: Iterable[str],
+    opens: Collection[Open],
+    lead_proof: bool = True,
+    odd_junctions: bool = False,
+) -> Parts:
+    """The two parts of the verdict, from findings already made.
+
+    harms: of the shorts; lead_proof: silence lies between two proofs of the leads; odd_junctions: diode mode shows what
+    is not explained.
+    """
+    unsettled = [reading.meaning for reading in map(standing.reading, standing.closed.unsettled)]
+    conflict = bool(standing.knowledge.conflicts())
+    shorts = contact = CLEAR
+    if any(harm in HARMFUL for harm in harms):
+        shorts = REWORK
+    elif found.isolation or conflict or not lead_proof or any(meaning != RESISTIVE for meaning in unsettled):
+        shorts = UNPROVEN
+    if opens or RESISTIVE in unsettled:
+        contact = REWORK
+    elif found.joins or found.contacts or conflict or odd_junctions:
+        contact = UNPROVEN
+    return Parts(shorts, contact)

@@ -49,13 +49,16 @@ class DesignOhms(NamedTuple):
 
 
 class Resistor(NamedTuple):
-    """Ohms between two nodes of the network; path: the design path it belongs to, None for a wire."""
+    """Ohms between two nodes of the network; path: the design path it belongs to, None for a wire; perhaps: a wire that
+    a board may lack, as between grounds, and between a shell and ground.
+    """
 
     a: str
     b: str
     low: float
     high: float
     path: DesignPath | None
+    perhaps: bool = False
 
 
 Route = tuple[DesignPath, ...]
@@ -127,7 +130,7 @@ class DesignNetwork:
                 continue
             for other, resistor in self._at.get(node, ()):
                 path = resistor.path
-                if path and (path in without or (sure and path.may_be_absent)):
+                if path in without or (sure and (resistor.perhaps or (path and path.may_be_absent))):
                     continue
                 if ohms + resistor.high < best.get(other, inf):
                     best[other] = ohms + resistor.high
@@ -152,6 +155,6 @@ def _resistors(paths: Iterable[DesignPath], nets: Iterable[Net], tie_of: Mapping
             found += [Resistor(net, f"*{number}", path.low / 2, path.high / 2, path) for net in path.nets]
     if found:
         earth = [n.name for n in nets if n.role == GROUND or (n.role == SHELL and n.ground == "may")]
-        found += [Resistor(a, b, 0.0, 0.0, None) for a, b in pairwise(earth)]
+        found += [Resistor(a, b, 0.0, 0.0, None, perhaps=True) for a, b in pairwise(earth)]
         found += [Resistor(net, tie, 0.0, 0.0, None) for net, tie in tie_of.items() if net != tie]
     return found

@@ -103,7 +103,9 @@ def plan(job: str, form: str, **given: Any) -> None:
         standing = replay(board, [], scope=scope)
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
-    found = make_plan(board, standing.knowledge, obligations(board, scope), given["landings"])
+    needed = obligations(board, scope)
+    contacts = () if given["shorts_only"] else needed.contacts
+    found = make_plan(board, standing.knowledge, needed, contacts)
     if form == "json":
         emit(json.dumps(plan_json(found, board), indent=2))
     else:

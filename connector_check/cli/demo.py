@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from connector_check.job import check, load_job
 from connector_check.pinout.library import shipped_folder
-from connector_check.renderers.text import VERDICT_MARK, VERDICT_WORDS, result_lines, rework_lines
+from connector_check.renderers.text import VERDICT_MARK, result_lines, rework_lines, verdict_words
 from connector_check.testlog.readings import REWORKED
 
 EXAMPLE = "village-workshop-vga.csv"
@@ -38,7 +38,7 @@ def demo_lines() -> Iterator[str]:
     yield "--- Round 2: joints 8, 9, 10 and 13 were reworked. Readings that the heat could have changed went stale"
     yield f"    ({after.record.stale} of them); the rest still stands, and only the stale pairs were probed again."
     yield ""
-    yield f"{VERDICT_MARK[after.verdict]} {VERDICT_WORDS[after.verdict]}"
+    yield f"{VERDICT_MARK[after.verdict]} {verdict_words(after)}"
     ledger = after.ledger
     yield (
         f"proven: joins {ledger.joins.proven} of {ledger.joins.needed}, "

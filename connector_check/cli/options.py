@@ -85,7 +85,7 @@ JOB_OPTIONS = (
         show_default=True,
         help="Which pairs must be proven apart: neighbours in line of sight, neighbours at all, every pair.",
     ),
-    click.option("--landings", is_flag=True, help="Require single signals to reach their board points as well."),
+    click.option("--shorts-only", is_flag=True, help="Leave the contact of single signals out of the verdict."),
     click.option(
         "--meter",
         default="",
@@ -105,7 +105,7 @@ JOB_OPTIONS = (
 
 
 def job_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Adds them; the command gets map_name, layout, variant, scope, landings, meter, notes and like."""
+    """Adds them; the command gets map_name, layout, variant, scope, shorts_only, meter, notes and like."""
     for option in reversed(JOB_OPTIONS):
         command = option(command)
     return command
@@ -120,4 +120,4 @@ def settings_of(given: dict[str, Any], order: str = "row") -> Settings:
     """The part of the options that `check` takes; order: of the rework list."""
     from connector_check.analysis.examine import Settings
 
-    return Settings(given["scope"], given["landings"], order)
+    return Settings(given["scope"], given["shorts_only"], order)

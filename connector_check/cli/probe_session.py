@@ -53,7 +53,7 @@ class OpenSession:
         session = self.probe.session
         board = session.board
         job = Job(board, parse(read_text(str(self.path)), board), session.meter, good=self.good)
-        found = examine(job, Settings(session.scope, session.landings))
+        found = examine(job, Settings(session.scope, session.shorts_only))
         lines = [line for line, _ in result_lines(found.result)]
         risk = residual(board, found.standing, session.scope, self.probe.assumptions)
         return found.result.verdict, lines + residual_lines(risk)
@@ -82,7 +82,7 @@ def open_session(
     writer = JobWriter.open(path, header)
     try:
         job = load_job(str(path), **loading(given))
-        session = Session(job.board, job.entries, given["scope"], given["landings"], passes, job.meter)
+        session = Session(job.board, job.entries, given["scope"], given["shorts_only"], passes, job.meter)
     except BaseException:
         writer.close()
         raise

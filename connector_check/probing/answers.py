@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from connector_check.analysis.meaning import PARTS
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, PARTS
 from connector_check.errors import InputError
 from connector_check.probing.progress import Progress
 from connector_check.probing.steps import ASK_AGAIN, CAUTION, CAUTIONS_SEEN, LEADS, Step
@@ -46,10 +46,11 @@ def answer_rows(progress: Progress, step: Step, reading: str, note: str) -> list
         raise AnswerError("nothing to touch now")
     a, b = (progress.board.points[point] for point in step.points)
     rows = []
-    if step.kind == ASK_AGAIN and reading == BEEP:
+    if step.kind == ASK_AGAIN and reading in (BEEP, QUIET):
+        wrong, now = ((PARTS,), "it beeps") if reading == BEEP else ((JOINS, DOUBTFUL), "it is silent")
         here = [r for r in progress.standing.readings if set(r.entry.points) == set(step.points)]
-        quiets = [reading.entry.kind for reading in here if reading.meaning == PARTS]
-        rows = [Row(a, b, f"{TAKEN_BACK} {quiet}", "asked again: it beeps") for quiet in quiets]
+        kinds = [r.entry.kind for r in here if r.meaning in wrong]
+        rows = [Row(a, b, f"{TAKEN_BACK} {kind}", f"asked again: {now}") for kind in kinds]
     return [*rows, Row(a, b, reading, note)]
 
 

@@ -34,12 +34,13 @@ class Plan:
 
 
 def plan(
-    board: Board, knowledge: Knowledge, needed: Obligations, landings: bool = False, held: int | None = None
+    board: Board, knowledge: Knowledge, needed: Obligations, contacts: Collection[Pair] = (), held: int | None = None
 ) -> Plan:
     """The touches still needed, in order.
 
-    needed: of the scope; landings: ask for them as well; held: the point a lead sits on already, which the first
-    touch shares where it can (it then costs one placement, so the total may be one under the bound).
+    needed: of the scope; contacts: joints and board points whose contact is wanted; held: the point a lead sits on
+    already, which the first touch shares where it can (it then costs one placement, so the total may be one under the
+    bound).
 
     >>> from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
     >>> from connector_check.analysis.obligations import obligations
@@ -50,7 +51,7 @@ def plan(
     >>> [(board.points[t.a], board.points[t.b]) for t in found.touches], found.placements, found.bound
     ([('@GND', '1'), ('@GND', '4'), ('@GND', '2'), ('@GND', '3'), ('3', '2')], 6, 6)
     """
-    wanted = wanted_touches(board, knowledge, needed, landings)
+    wanted = wanted_touches(board, knowledge, needed, contacts)
     pairs = [touch.pair for touch in wanted]
     order = lead_order(pairs, [touch.phase for touch in wanted], held)
     ordered = [pairs[e] for e in order]
@@ -66,7 +67,7 @@ def next_touch(
     board: Board,
     knowledge: Knowledge,
     needed: Obligations,
-    landings: bool = False,
+    contacts: Collection[Pair] = (),
     held: int | None = None,
     put_off: Collection[Pair] = (),
 ) -> tuple[Plan, Touch | None]:
@@ -81,7 +82,7 @@ def next_touch(
     later = {frozenset(pair) for pair in put_off}
     for fresh in (False, True):
         if fresh:
-            current = plan(board, knowledge, needed, landings, held)
+            current = plan(board, knowledge, needed, contacts, held)
         for touch in current.touches:
             status = knowledge.status(touch.a, touch.b)
             if status == UNKNOWN:

@@ -7,19 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from connector_check.analysis.knowledge import UNKNOWN
+from connector_check.analysis.contact import Contacts
+from connector_check.analysis.examine import Examined, Settings, examine
+from connector_check.analysis.knowledge import UNKNOWN, Knowledge
 from connector_check.analysis.obligations import Obligations, Pair, obligations
 from connector_check.analysis.replay import Standing, replay
 from connector_check.board.board import NEAR, Board
 from connector_check.probing.planner import Plan, Touch, plan
+from connector_check.testlog.job import Log
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
 from connector_check.testlog.readings import (
     BEEP,
-    LEADS_BAD,
+    LEADS_FAILED,
     LEADS_GOOD,
     READINGS,
     REWORKED,
-    SILENT,
     TAKEN_BACK,
     UNSURE,
     Entry,
@@ -40,11 +42,11 @@ class Progress:
         board: Board,
         entries: Sequence[Entry],
         scope: str = NEAR,
-        landings: bool = False,
+        shorts_only: bool = False,
         passes: int = 1,
         meter: Meter = UNKNOWN_METER,
     ) -> None:
-        self.board, self.scope, self.landings, self.passes, self.meter = board, scope, landings, passes, meter
+        self.board, self.scope, self.shorts_only, self.passes, self.meter = board, scope, shorts_only, passes, meter
         self.entries = list(entries)
         self.needed: Obligations = obligations(board, scope)
         self.put_off: set[frozenset[int]] = set()
@@ -54,16 +56,39 @@ class Progress:
         self.held: int | None = None
         self.began = len(self.entries)
         self.said: list[str] = []
+        self.doubts_asked: set[tuple[frozenset[int], str]] = set()
         self.standing: Standing
+        self._examined: Examined | None = None
         self.planned: Plan
         self._replay()
         self._replan()
 
     def _replay(self) -> None:
         self.standing = replay(self.board, self.entries, self.meter, self.scope)
+        self._examined = None
+
+    @property
+    def known(self) -> Knowledge:
+        """What the plan goes by: tones and low ohms that parts may carry count as joins until something contradicts."""
+        return self.standing.closed.presumed
+
+    def examined(self) -> Examined:
+        """The whole answer as it stands, with what it rests on."""
+        if self._examined is None:
+            log = Log(self.board, self.entries, self.meter)
+            self._examined = examine(log, Settings(self.scope, self.shorts_only))
+        return self._examined
+
+    def contacts_wanted(self) -> list[Pair]:
+        """Joints and board points whose contact is still to be shown, and what is asked once for information."""
+        contacts = Contacts(self.standing, self.known)
+        wanted = [] if self.shorts_only else [pair for pair in self.needed.contacts if not contacts.proven(pair[0])]
+        read = {frozenset(entry.points) for entry in self.standing.entries}
+        asked = [pair for pair in self.needed.information if frozenset(pair) not in read]
+        return wanted + ([] if self.shorts_only else asked)
 
     def _replan(self) -> None:
-        self.planned = plan(self.board, self.standing.knowledge, self.needed, self.landings, self.held)
+        self.planned = plan(self.board, self.known, self.needed, self.contacts_wanted(), self.held)
 
     def learn(self, entries: Iterable[Entry], asked: Pair | None, again: bool) -> None:
         """Take in entries that were made of answers. asked: the two points of the step that was answered; again: it
@@ -76,14 +101,15 @@ class Progress:
                 self._remember_reading(entry, asked, again)
             elif entry.kind == REWORKED:
                 self.asked_again.clear()
+                self.doubts_asked.clear()
                 self.put_off.clear()
                 self.put_off_is_back = False
-            elif entry.kind == LEADS_BAD:
-                self.said.append("lead check failed: the quiets since the last good one are stale; mend the leads")
+            elif entry.kind in LEADS_FAILED:
+                self.said.append("lead check failed: what rests on it no longer counts; mend the leads")
         if again and asked is not None:
             self.asked_again.add(frozenset(asked))
         self._replay()
-        if any(entry.kind in (REWORKED, TAKEN_BACK, LEADS_BAD) for entry in new):
+        if any(entry.kind in (REWORKED, TAKEN_BACK, *LEADS_FAILED) for entry in new):
             self._replan()
 
     def _remember_reading(self, entry: Entry, asked: Pair | None, again: bool) -> None:
@@ -96,7 +122,7 @@ class Progress:
 
     def is_open(self, touch: Touch) -> bool:
         """Whether a planned touch is still unknown."""
-        return self.standing.knowledge.status(touch.a, touch.b) == UNKNOWN
+        return self.known.status(touch.a, touch.b) == UNKNOWN
 
     def open_touches(self) -> list[Touch]:
         """The planned touches that are still unknown, in their order."""
@@ -114,13 +140,8 @@ class Progress:
     def leads_are_proven(self) -> bool:
         """Whether this session saw a good lead check, and no bad one as the last thing."""
         here = self.entries[self.began :]
-        return any(entry.kind == LEADS_GOOD for entry in here) and here[-1].kind != LEADS_BAD
+        return any(entry.kind == LEADS_GOOD for entry in here) and here[-1].kind not in LEADS_FAILED
 
     def has_open_quiets(self) -> bool:
-        """Whether quiets wait for the lead check that closes them."""
-        for entry in reversed(self.entries):
-            if entry.kind == LEADS_GOOD:
-                return False
-            if entry.kind in SILENT:
-                return True
-        return False
+        """Whether silence waits for the lead check that closes it."""
+        return bool(self.standing.unproven_silence)

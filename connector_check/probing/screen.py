@@ -10,7 +10,7 @@ from textwrap import wrap
 from connector_check.analysis.obligations import Pair
 from connector_check.board.board import Board
 from connector_check.probing.session import Session
-from connector_check.probing.steps import CAUTION, DONE, IRON, LEADS, OHMS_WANTED, Step
+from connector_check.probing.steps import CAUTION, DONE, IRON, LEADS, LOOK, OHMS_WANTED, Step
 
 CAUTION_LINES = (
     "Before you probe: the board is unplugged, batteries and coin cell are out,",
@@ -37,6 +37,8 @@ def plain_line(session: Session, step: Step, side: str) -> str:
         held = a == session.held
         if step.kind == OHMS_WANTED:
             return f"measure ohms: {board.points[a]} to {board.points[b]} ({step.why})"
+        if step.kind == LOOK:
+            return f"look at {board.points[a]} and {board.points[b]} under magnification: seen clear? ({step.why})"
         lead = f"touch {names[0]}" + (
             f" (other lead stays on {board.points[a]})" if held else f"; other lead on {names[1]}"
         )
@@ -59,6 +61,8 @@ def spoken(session: Session, step: Step) -> str:
     a, b = (said_words(session.board, p) for p in step.points)
     if step.kind == OHMS_WANTED:
         return f"measure ohms, {a} and {b}"
+    if step.kind == LOOK:
+        return f"look at {a} and {b}"
     return b if step.points[0] == session.held else f"hold {a}, touch {b}"
 
 
@@ -121,7 +125,7 @@ def screen_lines(
 def _touch_lines(session: Session, step: Step, points: Pair, side: str, width: int, height: int) -> list[str]:
     board = session.board
     a, b = points
-    verb = "MEASURE OHMS" if step.kind == OHMS_WANTED else "TOUCH"
+    verb = {OHMS_WANTED: "MEASURE OHMS", LOOK: "LOOK AT"}.get(step.kind, "TOUCH")
     stays = "stays on" if a == session.held else "put on"
     lines = [f"  {verb}   {_large(board.points[b])}   with   {_large(board.points[a])}", ""]
     lines += [f"  B  {point_words(board, b, side)}", f"  A  {stays}  {point_words(board, a, side)}", ""]

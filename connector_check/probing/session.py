@@ -13,12 +13,11 @@ from connector_check.analysis.findings import find_leaks
 from connector_check.analysis.opens import find_opens
 from connector_check.analysis.result import CLEAR, Result
 from connector_check.analysis.shorts import find_shorts
-from connector_check.analysis.verdict import account, verdict
+from connector_check.analysis.verdict import account
 from connector_check.probing import answers
 from connector_check.probing.answers import AnswerError
 from connector_check.probing.progress import Progress
 from connector_check.probing.steps import ASK_AGAIN, DONE, Step, next_step
-from connector_check.testlog.job import Log
 from connector_check.testlog.readings import Entry
 from connector_check.testlog.rows import Row
 
@@ -39,24 +38,24 @@ class Session(Progress):
 
     def result(self) -> Result:
         """The whole answer as it stands."""
-        from connector_check.analysis.check import Settings, check
-
-        return check(Log(self.board, self.entries, self.meter), Settings(self.scope, self.landings))
+        return self.examined().result
 
     def findings_line(self) -> str:
         """Findings so far in one line."""
         standing = self.standing
-        ledger, _ = account(self.board, standing.knowledge, self.needed, self.landings)
+        ledger = account(standing, self.needed, self.shorts_only).ledger
         bad = [f"{' + '.join(short.nets)} {short.harm}" for short in find_shorts(standing)]
         bad += [f"{found.joint} open" for found in find_opens(standing)]
         bad += [f"{' - '.join(leak.pair)} {leak.ohms:g} ohm" for leak in find_leaks(standing)]
-        joins, isolation = ledger.joins, ledger.isolation
-        proven = f"joins {joins.proven}/{joins.needed}, isolation {isolation.proven}/{isolation.needed}"
+        counts = {"joins": ledger.joins, "isolation": ledger.isolation}
+        if not self.shorts_only:
+            counts["contact"] = ledger.contacts
+        proven = ", ".join(f"{name} {count.proven}/{count.needed}" for name, count in counts.items())
         return f"{proven}; " + ("; ".join(bad) if bad else "nothing bad so far")
 
     def finished(self) -> bool:
         """Whether nothing is left to touch and the verdict is clear."""
-        return self.step().kind == DONE and verdict(self.standing, self.needed, self.landings) == CLEAR
+        return self.step().kind == DONE and self.result().verdict == CLEAR
 
     # Answers
 
@@ -75,7 +74,8 @@ class Session(Progress):
     def rework(self, joints: Sequence[str]) -> list[Row]:
         """Rows that mark joints as reworked; `all` means every joint of the rework list."""
         if list(joints) == ["all"]:
-            joints = [name for step in self.result().rework for name in step.joints if not name.startswith("@")]
+            steps = self.result().rework
+            joints = [name for step in steps for pair in (step.joints, *step.alternatives) for name in pair]
         return answers.rework_rows(self, joints)
 
     def remark(self, text: str) -> list[Row]:
@@ -117,5 +117,8 @@ class Session(Progress):
     def accept(self, entries: Sequence[Entry]) -> None:
         """Take in the entries of rows that are on disk now."""
         step = self.step()
+        doubt = self.examined().result.doubt if step.points and step.why else None
+        if doubt is not None and doubt.told == step.why and step.points is not None:
+            self.doubts_asked.add((frozenset(step.points), doubt.kind))
         self.learn(entries, step.points, step.kind == ASK_AGAIN)
         self._step = None

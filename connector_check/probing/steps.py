@@ -1,24 +1,27 @@
 """What the live session asks for next. Pure.
 
 The questions come in a fixed order, and the first that has something to ask is the step: the cautions, the leads,
-contradictions, ohms that a part by design makes necessary, the planned touches, a further pass, the lead check that
-closes the last quiets, the iron.
+contradictions, a contact that was silent once, ohms or a look that a part by design makes necessary, the planned
+touches, a further pass, the lead check that closes the last quiets, the iron, what would tell a bad board that reads
+the same.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from connector_check.analysis.meaning import PARTS
+from connector_check.analysis.meaning import DOUBTFUL, PART, PARTS
 from connector_check.analysis.obligations import Pair
 from connector_check.analysis.result import REWORK
-from connector_check.analysis.verdict import verdict
+from connector_check.analysis.separating import EYES
+from connector_check.analysis.separating import OHMS as OHMS_KIND
 from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
-from connector_check.testlog.readings import REMARK
+from connector_check.testlog.readings import REMARK, SILENT
 
-CAUTION, LEADS, TOUCH, OHMS_WANTED = "caution", "lead check", "touch", "ohms wanted"
+CAUTION, LEADS, TOUCH, OHMS_WANTED, LOOK = "caution", "lead check", "touch", "ohms wanted", "look"
 ASK_AGAIN, IRON, DONE = "ask again", "iron", "done"
 
 LEAD_CHECK_EVERY = 30
@@ -73,11 +76,26 @@ def _contradiction(progress: Progress) -> Step | None:
     return None
 
 
+def _silent_contact(progress: Progress) -> Step | None:
+    """A single silence on a joint's own contact may be a missed touch: it is asked once more before it counts."""
+    silent = Counter(frozenset(r.entry.points) for r in progress.standing.readings if r.entry.kind in SILENT)
+    for pair in (*progress.needed.joins, *progress.needed.contacts):
+        key = frozenset(pair)
+        if silent.get(key) == 1 and key not in progress.asked_again and key not in progress.put_off:
+            return Step(ASK_AGAIN, pair, "silent once, as a missed touch is: touch the contact's metal again", 1)
+    return None
+
+
 def _ohms(progress: Progress) -> Step | None:
-    for entry in progress.standing.doubtful:
-        if frozenset(entry.points) not in progress.put_off:
-            a, b = entry.points
-            return Step(OHMS_WANTED, (a, b), "a part by design may have sounded: measure ohms", 1)
+    standing = progress.standing
+    for meaning, kind, why in (
+        (DOUBTFUL, OHMS_WANTED, "a part by design may have sounded: measure ohms"),
+        (PART, LOOK, "the part reads as solder does: look at the two under magnification"),
+    ):
+        for reading in standing.unsettled_as(meaning):
+            a, b = reading.entry.points
+            if frozenset((a, b)) not in progress.put_off:
+                return Step(kind, (a, b), why, 1)
     return None
 
 
@@ -93,8 +111,7 @@ def _next_touch(progress: Progress) -> Touch | None:
     """The planned touch that comes now: at the point that was jumped to, else the first that was not put off, else the
     first at all: what was skipped or unsure comes back, once a round.
     """
-    knowledge = progress.standing.knowledge
-    args = (progress.board, knowledge, progress.needed, progress.landings, progress.held)
+    args = (progress.board, progress.known, progress.needed, progress.contacts_wanted(), progress.held)
     later = [(min(pair), max(pair)) for pair in progress.put_off]
     progress.planned, touch = next_touch(progress.planned, *args, later)
     if progress.focus is not None:
@@ -111,9 +128,10 @@ def _next_touch(progress: Progress) -> Touch | None:
 
 
 def _further_pass(progress: Progress) -> Step | None:
+    """Every quiet again, until each two conductors in scope have as many as there are passes."""
     if progress.passes < 2:
         return None
-    knowledge = progress.standing.knowledge
+    knowledge = progress.known
     counts: dict[frozenset[int], int] = {}
     for reading in progress.standing.readings:
         if reading.meaning == PARTS:
@@ -139,17 +157,32 @@ def _last_leads(progress: Progress) -> Step | None:
 
 
 def _iron(progress: Progress) -> Step | None:
-    found = verdict(progress.standing, progress.needed, progress.landings)
+    found = progress.examined().result.verdict
     return Step(IRON, why="see the rework list") if found == REWORK else None
+
+
+def _doubt(progress: Progress) -> Step | None:
+    """What tells a bad board that would read the same from a sound one; each is asked once a round."""
+    doubt = progress.examined().result.doubt
+    if doubt is None or doubt.pair is None:
+        return None
+    number = progress.board.number
+    a, b = number[doubt.pair[0]], number[doubt.pair[1]]
+    if (frozenset((a, b)), doubt.kind) in progress.doubts_asked:
+        return None
+    kind = {OHMS_KIND: OHMS_WANTED, EYES: LOOK}.get(doubt.kind, TOUCH)
+    return Step(kind, (a, b), doubt.told, 1)
 
 
 QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
     _cautions,
     _leads,
     _contradiction,
+    _silent_contact,
     _ohms,
     _touch,
     _further_pass,
     _last_leads,
     _iron,
+    _doubt,
 )

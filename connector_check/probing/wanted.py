@@ -7,7 +7,7 @@ each two conductors in scope, which is the least that can certify it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from connector_check.analysis.knowledge import JOINED, UNKNOWN, Knowledge
@@ -15,30 +15,30 @@ from connector_check.analysis.obligations import Isolation, Obligations, Pair, m
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import GROUND
 
-JOIN, SWEEP, NEIGHBOUR, REST, LANDING = range(5)
+JOIN, SWEEP, NEIGHBOUR, REST, CONTACT = range(5)
 STAGE = (0, 1, 1, 2, 2)
 """By phase; phases of one stage may be mixed where that saves lead placements."""
 
 
 class Wanted(NamedTuple):
-    """A touch that is needed: two points by number, its phase (JOIN, SWEEP, NEIGHBOUR, REST, LANDING), why in words."""
+    """A touch that is needed: two points by number, its phase (JOIN, SWEEP, NEIGHBOUR, REST, CONTACT), why in words."""
 
     pair: Pair
     phase: int
     why: str
 
 
-def wanted_touches(board: Board, knowledge: Knowledge, needed: Obligations, landings: bool) -> list[Wanted]:
+def wanted_touches(
+    board: Board, knowledge: Knowledge, needed: Obligations, contacts: Iterable[Pair] = ()
+) -> list[Wanted]:
     """Every touch still needed on a board that turns out good, phase by phase but in no order of the leads.
 
-    needed: of the scope; landings: ask for them as well.
+    needed: of the scope; contacts: joints and board points whose contact is wanted as well.
     """
     model = _copy(knowledge, len(board.points))
     found = _joins(board, model, needed)
     found += _isolation(board, model, needed)
-    if landings:
-        found += _landings(board, model, needed)
-    return found
+    return found + _contacts(board, model, contacts)
 
 
 def _joins(board: Board, model: Knowledge, needed: Obligations) -> list[Wanted]:
@@ -77,16 +77,16 @@ def _unknown_pairs(board: Board, model: Knowledge, obligation: Isolation) -> Ite
         yield left
 
 
-def _landings(board: Board, model: Knowledge, needed: Obligations) -> list[Wanted]:
+def _contacts(board: Board, model: Knowledge, contacts: Iterable[Pair]) -> list[Wanted]:
     found = []
-    for joint, point in needed.landings:
+    for joint, point in contacts:
         if model.status(joint, point) == UNKNOWN:
             model.join(joint, point)
             why = (
-                f"does {board.points[joint]} reach its track? Touch the track or part behind it; "
-                "pressing the joint can close an open"
+                f"contact of {board.points[joint]}: touch its metal in the mouth, not the pad; "
+                f"the far end is a part leg, test pad or via of {board.net_of[point].name}"
             )
-            found.append(Wanted((joint, point), LANDING, why))
+            found.append(Wanted((joint, point), CONTACT, why))
     return found
 
 

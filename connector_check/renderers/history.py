@@ -79,7 +79,7 @@ def broken_lines(broken: Iterable[BrokenFile], most: int | None = SHOWN) -> Iter
 def history_lines(history: History, summary: Summary) -> Iterator[str]:
     """The summaries as plain tables, with what each count means."""
     yield f"{_short(history.folder)}: {summary.jobs} jobs, {len(history.broken)} files that could not be read"
-    yield f"verdicts in scope {history.scope}, landings not required"
+    yield f"verdicts in scope {history.scope}"
     for name, (title, means) in SECTIONS.items():
         yield from _section(title, getattr(summary, name), means)
     if history.broken:

@@ -12,13 +12,13 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from connector_check.analysis.replay import STANDS
-from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, ReworkStep
+from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Result, ReworkStep
 from connector_check.analysis.states import State
 from connector_check.drawing.look import drawing_style
 from connector_check.files.text import printable
 from connector_check.renderers.pads import KeyEntry, Pads, key_entries, swatch_svg
 from connector_check.renderers.residual import residual_lines
-from connector_check.renderers.text import CAUTIONS, HARM_WORDS, VERDICT_WORDS
+from connector_check.renderers.text import CAUTIONS, HARM_WORDS, verdict_words
 from connector_check.reports.report import CLEARED, OPEN_NOW, Drawn, Finding, Report, is_fault
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def report_page(found: Report) -> ReportPage:
         title=f"Connector check: {result.title}",
         drawing_style=_markup(drawing_style()),
         found=found,
-        verdict=_verdict(result.verdict),
+        verdict=_verdict(result),
         scope_words=SCOPE_WORDS[result.scope],
         figures=[_figure(drawn) for drawn in found.drawings],
         key=key_entries(found.work),
@@ -130,15 +130,15 @@ def card_page(found: Report) -> CardPage:
         title=f"Rework card: {result.title}",
         drawing_style=_markup(drawing_style()),
         found=found,
-        verdict=_verdict(result.verdict),
+        verdict=_verdict(result),
         bench=_figure(found.bench, result.rework),
         cautions=_cautions(),
     )
 
 
-def _verdict(verdict: str) -> Verdict:
-    tone = {CLEAR: "good", REWORK: "bad"}.get(verdict, "")
-    return Verdict(tone, VERDICT_SHAPES[verdict], VERDICT_WORDS[verdict])
+def _verdict(result: Result) -> Verdict:
+    tone = {CLEAR: "good", REWORK: "bad"}.get(result.verdict, "")
+    return Verdict(tone, VERDICT_SHAPES[result.verdict], verdict_words(result))
 
 
 def _figure(drawn: Drawn, steps: Sequence[ReworkStep] = (), caption: str = "") -> Figure:

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, BridgeSite, Count, PointPair, Result, ReworkStep
+from connector_check.analysis.result import (
+    CLEAR,
+    REWORK,
+    UNPROVEN,
+    BridgeSite,
+    Count,
+    Doubt,
+    PointPair,
+    Result,
+    ReworkStep,
+)
 from connector_check.board.harm import DAMAGE, DEAD_SIGNAL, NOTE, SUPPLY_SHORT
 
 SHOWN = 12
@@ -40,6 +50,23 @@ Line = tuple[str, str]
 """A line of the result with its tone: `good`, `bad` or ``."""
 
 
+def untested(result: Result) -> int:
+    """How many joints' signal contact was not shown."""
+    return result.ledger.contacts.needed - result.ledger.contacts.proven
+
+
+def verdict_words(result: Result) -> str:
+    """The verdict in words; never more than was asked for and proven."""
+    if result.verdict == CLEAR and result.shorts_only and untested(result):
+        return f"clear of shorts; contact of {untested(result)} joints not tested"
+    return VERDICT_WORDS[result.verdict]
+
+
+def _contact_words(result: Result) -> str:
+    left_out = result.shorts_only and untested(result) and result.parts.contact == CLEAR
+    return f"{untested(result)} joints not tested" if left_out else result.parts.contact
+
+
 def _pair(pair: PointPair) -> str:
     return f"{pair[0]} - {pair[1]}"
 
@@ -66,7 +93,8 @@ def result_lines(result: Result) -> Iterator[Line]:
     variant = f", {result.variant}" if result.variant else ""
     yield f"{result.title} ({result.map}{variant}, layout {result.layout}, scope {result.scope})", ""
     tone = {CLEAR: "good", REWORK: "bad"}.get(result.verdict, "")
-    yield f"{VERDICT_MARK[result.verdict]} {VERDICT_WORDS[result.verdict]}", tone
+    yield f"{VERDICT_MARK[result.verdict]} {verdict_words(result)}", tone
+    yield f"    shorts: {result.parts.shorts}; contact: {_contact_words(result)}", ""
     for section in _SECTIONS:
         yield from section(result)
     yield "", ""
@@ -139,9 +167,28 @@ def _work_lines(result: Result) -> Iterator[Line]:
     if result.rework:
         yield "", ""
         yield from ((line, "") for line in rework_lines(result.rework))
+    if result.doubt:
+        yield "", ""
+        yield from _doubt_lines(result.doubt)
     if result.unproven:
         yield "", ""
         yield f"{OPEN_END} still to be touched ({len(result.unproven)}): {_some(map(_pair, result.unproven))}", ""
+
+
+DOUBT_WORDS = {
+    "touch": "touch {} and {}",
+    "ohms": "measure ohms {} - {}",
+    "eyes": "look at {} and {} under magnification",
+}
+
+
+def _doubt_lines(doubt: Doubt) -> Iterator[Line]:
+    """A bad board that would read the same, and what tells it from a sound one."""
+    if doubt.told:
+        wanted = DOUBT_WORDS[doubt.kind].format(*doubt.pair) if doubt.pair else "no measurement tells it apart"
+        yield f"{OPEN_END} {doubt.told}: {wanted}", ""
+    for left in doubt.left_out:
+        yield f"{OPEN_END} {left}", ""
 
 
 _SECTIONS = (
@@ -157,11 +204,9 @@ _SECTIONS = (
 
 def _ledger_lines(result: Result) -> Iterator[Line]:
     ledger, record = result.ledger, result.record
-    landings = _count("landings", ledger.landings)
-    if not result.landings_required:
-        reached = f"landings {ledger.landings_reached} of {ledger.landings_listed}"
-        landings = f"{reached} (not required; without one a single joint is not checked)"
-    yield f"proven: {_count('joins', ledger.joins)}, {_count('isolation', ledger.isolation)}, {landings}", ""
+    contact = _count("contact of other joints", ledger.contacts) + (" (left out)" if result.shorts_only else "")
+    looked = f", {ledger.by_eye} pairs by eye" if ledger.by_eye else ""
+    yield f"proven: {_count('joins', ledger.joins)}, {contact}, {_count('isolation', ledger.isolation)}{looked}", ""
     yield f"not in scope: {ledger.not_in_scope} pairs that must be apart were not asked for", ""
     readings = f"{record.standing} readings stand, {record.stale} went stale, {record.taken_back} taken back"
     leads = f"lead checks {record.lead_checks_good} good {record.lead_checks_bad} bad"

@@ -5,17 +5,16 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
-from connector_check.analysis.obligations import Obligations
+from connector_check.analysis.examine import Settings, examine
 from connector_check.analysis.opens import find_opens
 from connector_check.analysis.replay import STALE, TAKEN, VOID, replay
 from connector_check.analysis.result import CLEAR, UNPROVEN, Short
 from connector_check.analysis.shorts import find_shorts
-from connector_check.analysis.verdict import verdict
 from connector_check.board.board import NEAR
 from connector_check.board.harm import DAMAGE, DEAD_SIGNAL, GRADES, HARMFUL, NOTE, SUPPLY_SHORT
 from connector_check.errors import Problem
@@ -64,7 +63,7 @@ class Digest:
     remarks: list[Problem] = field(default_factory=list)
 
 
-def digest_job(name: str, job: Job, needed: Obligations, scope: str = NEAR) -> Digest:
+def digest_job(name: str, job: Job, scope: str = NEAR) -> Digest:
     """One job as table rows: the whole job's verdict and counts, the first round's verdict, every round's faults."""
     board, entries = job.board, job.entries
     whole = replay(board, entries, job.meter, scope)
@@ -73,7 +72,9 @@ def digest_job(name: str, job: Job, needed: Obligations, scope: str = NEAR) -> D
     first = last = ""
     for number, rework in enumerate([*whole.reworks, None], 1):
         standing = replay(board, entries[: rework.start], job.meter, scope) if rework else whole
-        last = verdict(standing, needed, False) if number == 1 or rework is None else last
+        if number == 1 or rework is None:
+            part = replace(job, entries=entries[: rework.start] if rework else entries)
+            last = examine(part, Settings(scope)).result.verdict
         first = first or last
         shorts, opens = find_shorts(standing), find_opens(standing)
         seen = [_Sighting(BRIDGE, frozenset(s.nets), s.harm, _site_joints(s)) for s in shorts]

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from connector_check.analysis.obligations import Obligations, obligations
 from connector_check.board.board import NEAR, Board
 from connector_check.errors import InputError, Problem
 from connector_check.job import load_job
@@ -158,7 +157,6 @@ class _Reader:
     def __init__(self, scope: str) -> None:
         self.scope = scope
         self.boards: dict[tuple[Any, ...], Board] = {}
-        self.needed: dict[int, Obligations] = {}
         self.refused: dict[tuple[Any, ...], tuple[str, str, str]] = {}
 
     def digest(self, path: Path, name: str) -> Digest:
@@ -166,10 +164,7 @@ class _Reader:
             raise InputError.one(str(path), 0, "not a file", "remove the link, or name a real job file")
         text = read_text(str(path))
         job = self.job(path, text)
-        needed = self.needed.get(id(job.board))
-        if needed is None:
-            needed = self.needed[id(job.board)] = obligations(job.board, self.scope)
-        made = digest_job(name, job, needed, self.scope)
+        made = digest_job(name, job, self.scope)
         made.job["minutes"], remarks = minutes(text)
         made.remarks += [Problem(name, *_rest(problem)) for problem in remarks]
         return made

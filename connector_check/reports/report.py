@@ -8,6 +8,7 @@ from itertools import combinations
 from math import inf
 from pathlib import PurePath
 
+from connector_check.analysis.contact import Contacts
 from connector_check.analysis.examine import DEFAULT, Examined, Settings, examine
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, NOTHING, PARTS, RESISTIVE
 from connector_check.analysis.replay import STALE, STANDS, TAKEN, VOID, Standing
@@ -141,7 +142,7 @@ class Report:
 
     file: name without folders; meter_told: whether the job named the meter's thresholds; drawings: of the final state;
     work: the side the iron works on; bench: the same, larger, without the shell joints that no rework step names;
-    leads: lead checks in time order; probe_again: every pair of the rework list once; landings_open: joints of single
+    leads: lead checks in time order; probe_again: every pair of the rework list once; contact_open: joints of single
     signals that were not shown to reach their track; ties: nets that are one conductor on this board by design.
     """
 
@@ -158,7 +159,7 @@ class Report:
     leads: tuple[Reading, ...]
     readings: tuple[Reading, ...]
     probe_again: tuple[PointPair, ...]
-    landings_open: tuple[str, ...]
+    contact_open: tuple[str, ...]
     ties: tuple[tuple[str, ...], ...]
 
 
@@ -189,11 +190,15 @@ def report(job: Job, settings: Settings = DEFAULT, assumptions: Assumptions = DE
         leads=tuple(r for r, e in zip(readings, entries, strict=True) if e.kind in (LEADS_GOOD, LEADS_BAD)),
         readings=tuple(readings),
         probe_again=tuple(reversed(again.values())),
-        landings_open=tuple(
-            job.board.points[a] for a, b in found.needed.landings if not standing.knowledge.joined(a, b)
-        ),
+        contact_open=_contact_open(found),
         ties=tuple(sorted(tuple(sorted(group)) for group in job.board.ties)),
     )
+
+
+def _contact_open(found: Examined) -> tuple[str, ...]:
+    contacts = Contacts(found.standing, found.standing.closed.presumed)
+    points = found.standing.board.points
+    return tuple(points[joint] for joint, _ in found.needed.contacts if not contacts.proven(joint))
 
 
 def _rounds(told: Sequence[Examined], readings: Sequence[Reading]) -> tuple[Round, ...]:

@@ -9,8 +9,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from connector_check.board.board import Board
-from connector_check.simulated.resistance import Resistances, Resistor, components
 from connector_check.board.ohms import BRIDGE_OHMS
+from connector_check.simulated.resistance import Resistances, Resistor, components
 
 
 class Bridge(NamedTuple):

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple
 
-from connector_check.simulated.person import SEEN_CLEAR, Source
 from connector_check.board.ohms import BRIDGE_OHMS
+from connector_check.simulated.person import SEEN_CLEAR, Source
 from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import BEEP, CHIRP, LEADS_GOOD, OHMS, QUIET, SOLDER_SEEN, UNSURE, parse_reading
 

@@ -9,10 +9,10 @@ from math import isinf
 from typing import NamedTuple, Protocol, runtime_checkable
 
 from connector_check.board.board import NEAR
+from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.simulated.board import Bridge, SimulatedBoard
 from connector_check.simulated.faults import bridge_ohms
 from connector_check.simulated.meter import GOOD, SimulatedMeter
-from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.testlog.readings import LEADS_GOOD, SOLDER_SEEN
 
 SEEN_CLEAR = "seen clear"

@@ -22,6 +22,7 @@ BEEP, QUIET, CHIRP, UNSURE, OHMS, VOLTS, SEEN_CLEAR = (
 LEADS_GOOD, LEADS_BAD, LEADS_SILENT, LEADS_SOUND = "leads good", "leads bad", "leads silent", "leads sound"
 REWORKED, TAKEN_BACK, MASK_LOST, SOLDER_SEEN, REMARK = "reworked", "taken back", "mask lost", "solder seen", "remark"
 
+LEADS_FAILED = (LEADS_BAD, LEADS_SILENT, LEADS_SOUND)
 PAIR, GROUND_PAIR, JOINT_PAIR = "pair", "pair with ground", "pair of joints"
 NO_PINS, JOINTS, PAIR_OR_NONE, ANY_PINS = "no pins", "joints", "pair or none", "any pins"
 

@@ -1,0 +1,84 @@
+"""Whether a bad board would read the same: the refuter asked about a job, before `clear` is said. Pure."""
+
+from __future__ import annotations
+
+from math import inf
+
+from connector_check.analysis.contact import Contacts
+from connector_check.analysis.explanations import BOUND
+from connector_check.analysis.obligations import Obligations
+from connector_check.analysis.refuter import refutation
+from connector_check.analysis.refuter_index import Index
+from connector_check.analysis.refuter_model import Fault, Odds, beep_range, ohms_range, quiet_range
+from connector_check.analysis.refuting import StandingOhms, model_of
+from connector_check.analysis.replay import Reading, Standing
+from connector_check.analysis.residual import DEFAULTS, pair_prior
+from connector_check.analysis.result import Doubt
+from connector_check.analysis.separating import separating_touch
+from connector_check.board.board import Board
+from connector_check.board.ohms import BRIDGE_OHMS, LEAK_OHMS
+from connector_check.testlog.meter import Meter
+from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT
+
+MOST_JOINTS = 500
+"""On a larger part the search is left out, and the answer says so."""
+OPEN_ODDS = 0.01
+"""Assumed odds of an open joint before any touch, to order boards with equally many faults."""
+
+
+def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Doubt | None:
+    """A bad board that fits all standing readings, or what was not searched; None when `clear` is earned.
+
+    needed: of the scope; shorts_only: the contact of single signals is not vouched for.
+    """
+    board = standing.board
+    if len(board.joints) > MOST_JOINTS:
+        left = f"not searched for a bad board that would read the same: more than {MOST_JOINTS} joints"
+        return Doubt("", None, "", BOUND, (left,))
+    contacts = Contacts(standing, standing.knowledge)
+    required = [joint for joint, _ in needed.joins]
+    if not shorts_only:
+        required += [joint for joint, _ in needed.contacts if not contacts.by_junction(joint)]
+    readings = [ohms for reading in standing.readings if (ohms := true_ohms(reading, standing.meter))]
+    index = Index(model_of(board, readings, standing.scope, standing.meter, frozenset(required)))
+    found = refutation(index, fault_odds(board, standing.scope))
+    if found.earned:
+        return None
+    if not found.counterexamples:
+        return Doubt("", None, "", BOUND, (*found.undecided, *found.left_out))
+    worst = found.counterexamples[0]
+    touch = separating_touch(index, worst.board)
+    pair = (touch.a, touch.b) if touch else None
+    return Doubt(worst.told(), pair, touch.kind if touch else "", BOUND, found.left_out)
+
+
+def true_ohms(reading: Reading, meter: Meter) -> StandingOhms | None:
+    """The ohms between two points that a standing reading allows; None when it says nothing of ohms."""
+    a, b = reading.entry.points
+    kind = reading.entry.kind
+    if kind == SEEN_CLEAR:
+        return a, b, 0.0, inf, True
+    if kind in SILENT:
+        return (a, b, *quiet_range(meter.sounds_below), False)
+    if kind == BEEP:
+        return (a, b, *beep_range(meter.silent_above), False)
+    if kind != OHMS or reading.ohms is None:
+        return None
+    if reading.ohms == inf:
+        return a, b, LEAK_OHMS, inf, False
+    least, most = ohms_range(reading.ohms)
+    return a, b, 0.0 if reading.ohms < BRIDGE_OHMS else least, most, False
+
+
+def fault_odds(board: Board, scope: str) -> Odds:
+    """How likely a fault is against its absence, by the gap for a bridge: assumptions, to order what fits."""
+    gaps = {frozenset((a, b)): mm for a, b, mm in board.gaps(scope)}
+    least = min(gaps.values(), default=0.0)
+
+    def odds(fault: Fault) -> float:
+        if len(fault) == 1:
+            return OPEN_ODDS
+        chance = pair_prior(gaps.get(frozenset(fault), least), least, DEFAULTS)
+        return chance / (1 - chance)
+
+    return odds
