@@ -12,6 +12,8 @@ from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL, 
 
 MAY, APART, TIED = "may", "apart", "tied"
 SHELL_RULES = (MAY, APART, TIED)
+LEFT_OPEN = "left open on this board"
+"""Why a contact is a net of its own that the board joins to nothing."""
 
 
 @dataclass(frozen=True)
@@ -136,7 +138,7 @@ def _open_names(pin_map: PinMap, net: Net, notes: BoardNotes) -> dict[str, str]:
 
 def _open_net(net: Net, contact: str, name: str) -> Net:
     role = net.role if net.role in (POWER, SHELL) else RESERVED
-    return net._replace(name=name, contacts=(contact,), must_join=False, role=role, why="left open on this board")
+    return net._replace(name=name, contacts=(contact,), must_join=False, role=role, why=LEFT_OPEN)
 
 
 def _tie_roles(nets: list[Net]) -> list[tuple[str, str, float | None, float | None]]:
