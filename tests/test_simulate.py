@@ -6,10 +6,10 @@ import dataclasses
 
 import pytest
 
+from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.probing.steps import DONE, IRON
 from connector_check.simulated.board import Bridge, SimulatedBoard
-from connector_check.testlog.meter import BRIDGE_OHMS
 from tests.simulate import (
     CLEAR_ON_BAD,
     FAILURES,
