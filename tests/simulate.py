@@ -23,7 +23,7 @@ from connector_check.board.board import Board
 from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap import RESERVED, SHELL, DesignPath
 from connector_check.probing.session import Session
-from connector_check.probing.steps import CAUTION, DONE, IRON, LEADS, OHMS_WANTED, Step
+from connector_check.probing.steps import CAUTION, DONE, IRON, LEADS, LOOK, OHMS_WANTED, Step
 from connector_check.simulated.board import SimulatedBoard
 from connector_check.simulated.faults import Rates, draw_board, draw_left_open, gap_weights
 from connector_check.simulated.meter import SILENT, SOUND, Hands, LeadFault, SimulatedMeter
@@ -161,7 +161,7 @@ class Drive:
         self.seed, self.trace = seed, trace
         self.meter, self.person = draw(seed, options)
         board = self.person.board.board
-        self.session = Session(board, [], landings=True, meter=self.person.meter.band)
+        self.session = Session(board, [], meter=self.person.meter.band)
         self.board, self.required = board, required(board)
         self.planned = 0
         self.counts: Counter[str] = Counter()
@@ -222,10 +222,12 @@ class Drive:
         if step.kind == LEADS:
             said = self.person.leads()
             if not said.startswith(LEADS_GOOD):
-                return "quiet"
+                return said
             return said.removeprefix(LEADS_GOOD).strip() or BEEP
         assert step.points is not None, step
         a, b = (self.board.points[p] for p in step.points)
+        if step.kind == LOOK:
+            return self.person.look(a, b)
         return self.person.ohms(a, b) if step.kind == OHMS_WANTED else self.person.touch(a, b)
 
     def truth(self) -> Truth:

@@ -6,7 +6,7 @@ readings are judged again until no further join is proven.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from math import inf
 from typing import NamedTuple
 
@@ -41,13 +41,20 @@ class Closed(NamedTuple):
 NOTHING_YET = Closed({}, Knowledge(0), Knowledge(0), [], [])
 
 
-def close(board: Board, meter: Meter, scope: str, live: Mapping[int, Entry], ohms: Mapping[int, float]) -> Closed:
+def close(
+    board: Board,
+    meter: Meter,
+    scope: str,
+    live: Mapping[int, Entry],
+    ohms: Mapping[int, float],
+    solder_seen: Collection[frozenset[int]] = (),
+) -> Closed:
     """Judge the standing readings together.
 
     live: readings by number, in time order; ohms: of the ohms readings, the leads' own taken off; scope: where solder
-    can bridge, for what parts could have carried.
+    can bridge, for what parts could have carried; solder_seen: pairs where the eye found what ohms leave open.
     """
-    judged = _Judged(board, meter, live, ohms)
+    judged = _Judged(board, meter, live, ohms, solder_seen)
     if not board.resistors:
         judged.judge(lambda _a, _b: inf)
         knowledge = judged.closure()
@@ -65,8 +72,15 @@ def close(board: Board, meter: Meter, scope: str, live: Mapping[int, Entry], ohm
 class _Judged:
     """The standing readings sorted by what they mean, for one floor of parts."""
 
-    def __init__(self, board: Board, meter: Meter, live: Mapping[int, Entry], ohms: Mapping[int, float]) -> None:
-        self.board, self.meter, self.live, self.ohms = board, meter, live, ohms
+    def __init__(
+        self,
+        board: Board,
+        meter: Meter,
+        live: Mapping[int, Entry],
+        ohms: Mapping[int, float],
+        solder_seen: Collection[frozenset[int]],
+    ) -> None:
+        self.board, self.meter, self.live, self.ohms, self.solder_seen = board, meter, live, ohms, solder_seen
         self.meanings: dict[int, str] = {}
         self.joins: dict[int, Pair] = {}
         self.presumed: list[Pair] = []
@@ -92,7 +106,10 @@ class _Judged:
                 self.joins[number] = pair
                 continue
             ohms = self.ohms.get(number)
-            meaning = self.meanings[number] = judge(board, self.meter, entry, floor, ohms)
+            meaning = judge(board, self.meter, entry, floor, ohms)
+            if meaning == PART and frozenset(pair) in self.solder_seen:
+                meaning = JOINS
+            self.meanings[number] = meaning
             if meaning == JOINS:
                 self.joins[number] = pair
             elif meaning in (DOUBTFUL, PART) and self._may_be_one(pair) and (ohms is None or ohms < BRIDGE_OHMS):

@@ -160,13 +160,15 @@ class Standing:
 
     def close(self) -> None:
         """Judge the readings that stand now."""
-        self.closed = close(self.board, self.meter, self.scope, self.live, self.ohms)
+        self.closed = close(self.board, self.meter, self.scope, self.live, self.ohms, self.remarks.solder_seen)
 
     def without(self, numbers: Iterable[int]) -> Standing:
         """The same job with these readings no longer standing, as after a rework that made them stale."""
         gone = set(numbers)
         kept = {number: entry for number, entry in self.live.items() if number not in gone}
-        return replace(self, live=kept, closed=close(self.board, self.meter, self.scope, kept, self.ohms))
+        kept_only = replace(self, live=kept)
+        kept_only.close()
+        return kept_only
 
 
 def replay(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, scope: str = NEAR) -> Standing:
@@ -232,6 +234,10 @@ class _Walk:
         if self.heated:
             self.end_rework(len(standing.job))
         standing.unproven_silence = [n for n in {*self.early, *self.waiting} if n in live]
+        self.close()
+
+    def close(self) -> None:
+        standing = self.standing
         standing.remarks = Remarks(frozenset(self.mask_lost), frozenset(self.solder_seen), frozenset(self.reworked))
         standing.close()
 
@@ -285,7 +291,7 @@ class _Walk:
         standing, heated = self.standing, self.heated
         standing.reworks.append(Rework(self.began, stop, frozenset(heated), self.heated_line))
         self.reworked |= heated
-        standing.close()
+        self.close()
         live = ((n, e, standing.meaning(n, e)) for n, e in standing.live.items())
         gone = stale_after_rework(standing.board, standing.knowledge, live, heated, standing.scope)
         self.end(gone, STALE, self.heated_line)

@@ -11,6 +11,7 @@ from connector_check.probing.steps import ASK_AGAIN, CAUTION, CAUTIONS_SEEN, LEA
 from connector_check.testlog.readings import (
     BEEP,
     LEADS_BAD,
+    LEADS_FAILED,
     LEADS_GOOD,
     OHMS,
     QUIET,
@@ -57,10 +58,15 @@ def answer_rows(progress: Progress, step: Step, reading: str, note: str) -> list
 def _lead_check(reading: str, note: str) -> Row:
     if reading in (BEEP, QUIET):
         return Row("", "", LEADS_GOOD if reading == BEEP else LEADS_BAD, note)
+    if reading in LEADS_FAILED:
+        return Row("", "", reading, note)
     parsed = parse_reading(reading)
     if parsed and parsed[0] == OHMS and parsed[1] is not None and parsed[1] < 10:
         return Row("", "", f"{LEADS_GOOD} {ohms_text(parsed[1])}", note)
-    raise AnswerError("a lead check is beep (sounded together, silent apart), quiet (failed), or the leads' ohms")
+    raise AnswerError(
+        "a lead check is beep (sounded together, silent apart), quiet (failed), leads silent (no tone together), "
+        "leads sound (a tone apart), or the leads' ohms"
+    )
 
 
 def sweep_rows(progress: Progress, held: str, beeped: Sequence[str]) -> list[Row]:

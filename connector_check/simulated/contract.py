@@ -10,9 +10,19 @@ from math import inf
 from typing import NamedTuple
 
 from connector_check.board.ohms import BRIDGE_OHMS
-from connector_check.simulated.person import SEEN_CLEAR, Source
+from connector_check.simulated.person import Source
 from connector_check.testlog.meter import Meter
-from connector_check.testlog.readings import BEEP, CHIRP, LEADS_GOOD, OHMS, QUIET, SOLDER_SEEN, UNSURE, parse_reading
+from connector_check.testlog.readings import (
+    BEEP,
+    CHIRP,
+    LEADS_GOOD,
+    OHMS,
+    QUIET,
+    SEEN_CLEAR,
+    SOLDER_SEEN,
+    UNSURE,
+    parse_reading,
+)
 
 UNKNOWN_POINT = "no such point"
 

@@ -13,10 +13,7 @@ from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.simulated.board import Bridge, SimulatedBoard
 from connector_check.simulated.faults import bridge_ohms
 from connector_check.simulated.meter import GOOD, SimulatedMeter
-from connector_check.testlog.readings import LEADS_GOOD, SOLDER_SEEN
-
-SEEN_CLEAR = "seen clear"
-"""A pair looked at under magnification, with no solder between."""
+from connector_check.testlog.readings import LEADS_GOOD, SEEN_CLEAR, SOLDER_SEEN
 
 LEADS = "leads"
 
