@@ -65,7 +65,7 @@ def close(
             proven = len(judged.joins)
             judged.judge(part_floor(board, Reach(board, knowledge, links)))
             knowledge = judged.closure()
-    presumed = judged.closure(presumed=True) if judged.presumed else knowledge
+    presumed = judged.closure(presumed=True) if judged.presumed or judged.presumed_apart else knowledge
     return Closed(judged.meanings, knowledge, presumed, judged.through, judged.unsettled(presumed))
 
 
@@ -84,6 +84,7 @@ class _Judged:
         self.meanings: dict[int, str] = {}
         self.joins: dict[int, Pair] = {}
         self.presumed: list[Pair] = []
+        self.presumed_apart: list[Pair] = []
         self.through: list[Pair] = []
         self.parts: list[Pair] = []
         self.open_to_judge: list[tuple[int, Entry]] = []
@@ -95,30 +96,40 @@ class _Judged:
 
     def judge(self, floor: Floor) -> None:
         """Judge every reading whose meaning depends on parts; parts found by ohms are counted once."""
-        board, first = self.board, not self.meanings
-        self.presumed = []
+        first = not self.meanings
+        self.presumed, self.presumed_apart = [], []
         for number, entry in self.open_to_judge:
             if number in self.joins:
                 continue
             pair: Pair = entry.points  # type: ignore[assignment]
-            if entry.kind == BEEP and not board.resistors:
-                self.meanings[number] = JOINS
-                self.joins[number] = pair
-                continue
-            ohms = self.ohms.get(number)
-            meaning = judge(board, self.meter, entry, floor, ohms)
-            if meaning == PART and frozenset(pair) in self.solder_seen:
-                meaning = JOINS
+            meaning = self._meaning(number, entry, pair, floor)
             self.meanings[number] = meaning
             if meaning == JOINS:
                 self.joins[number] = pair
-            elif meaning in (DOUBTFUL, PART) and self._may_be_one(pair) and (ohms is None or ohms < BRIDGE_OHMS):
+            elif meaning in (DOUBTFUL, PART):
+                self._presume(meaning, pair, self.ohms.get(number))
+            if first and entry.kind == OHMS:
+                self._take_ohms(meaning, pair, self.ohms[number])
+
+    def _meaning(self, number: int, entry: Entry, pair: Pair, floor: Floor) -> str:
+        if entry.kind == BEEP and not self.board.resistors:
+            return JOINS
+        meaning = judge(self.board, self.meter, entry, floor, self.ohms.get(number))
+        return JOINS if meaning == PART and frozenset(pair) in self.solder_seen else meaning
+
+    def _presume(self, meaning: str, pair: Pair, ohms: float | None) -> None:
+        if self._may_be_one(pair):
+            if ohms is None or ohms < BRIDGE_OHMS:
                 self.presumed.append(pair)
-            if first and ohms is not None:
-                if meaning == PARTS:
-                    self.parts.append(pair)
-                if meaning in (PARTS, PART) and self._reads_as_part(pair, ohms):
-                    self.through.append(pair)
+        elif meaning == PART and max(pair) >= len(self.board.joints):
+            # behind the joints nothing can be looked at: the refuter asks for the joints that matter
+            self.presumed_apart.append(pair)
+
+    def _take_ohms(self, meaning: str, pair: Pair, ohms: float) -> None:
+        if meaning == PARTS:
+            self.parts.append(pair)
+        if meaning in (PARTS, PART) and self._reads_as_part(pair, ohms):
+            self.through.append(pair)
 
     def _may_be_one(self, pair: Pair) -> bool:
         return not self.board.must_be_apart(self.board.net_of[pair[0]], self.board.net_of[pair[1]])
@@ -129,7 +140,8 @@ class _Judged:
 
     def closure(self, presumed: bool = False) -> Knowledge:
         joins = [*self.joins.values(), *(self.presumed if presumed else ())]
-        parts = [*self.parts, *_whole_shell(self.board, self.parts)]
+        apart = [*self.parts, *(self.presumed_apart if presumed else ())]
+        parts = [*apart, *_whole_shell(self.board, apart)]
         return closure(len(self.board.points), joins, parts)
 
     def unsettled(self, knowledge: Knowledge) -> list[int]:

@@ -50,10 +50,9 @@ def part_floor(board: Board, reach: Reach) -> Floor:
     known: dict[int, float] = {}
 
     def at(point: int) -> float:
-        reached = reach.of(point)
-        key = min(reached)
+        key = reach.root(point)
         if key not in known:
-            nets = {behind[p] for p in reached if p in behind}
+            nets = {behind[p] for p in reach.of(point) if p in behind}
             touching = [low for a, b, low in parts if a in nets or b in nets]
             if not touching:
                 known[key] = inf
@@ -80,6 +79,10 @@ class Reach:
                 self._linked[ra].add(rb)
                 self._linked[rb].add(ra)
         self._found: dict[int, set[int]] = {}
+
+    def root(self, point: int) -> int:
+        """What points with the same reach have in common."""
+        return self._knowledge.find(point)
 
     def of(self, point: int) -> set[int]:
         """The points within reach of this one, itself and what is joined to it included."""

@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from connector_check.board.board import Board
 from connector_check.board.harm import GRADES, HARMFUL
-from connector_check.pinout.pinmap import DATA, GROUND, POWER
 from connector_check.simulated.board import SimulatedBoard
 
 
@@ -36,24 +35,18 @@ class Truth(NamedTuple):
 
 
 def optional_joints(board: Board) -> tuple[int, ...]:
-    """Joints that a designer may leave without their net: grounds and supplies that the map lets be apart."""
-    return tuple(
-        joint
-        for joint in range(len(board.joints))
-        if (net := board.net_of[joint]).role in (GROUND, POWER) and not net.must_join and len(net.contacts) > 1
-    )
+    """Joints that a designer may leave without their net: grounds and supplies that the map lets be open."""
+    return tuple(joint for joint in range(len(board.joints)) if board.net_of[joint].may_be_open)
 
 
 def contact_required(board: Board, signals: bool = True) -> tuple[int, ...]:
     """Joints that must reach their board point: those of must-join nets and, with `signals`, every other ground, supply
     and data joint that no designer may leave open. Joints of the shell need no contact.
     """
-    optional = set(optional_joints(board))
     return tuple(
         joint
         for joint in range(len(board.joints))
-        if (net := board.net_of[joint]).must_join
-        or (signals and net.role in (GROUND, POWER, DATA) and joint not in optional)
+        if (net := board.net_of[joint]).must_join or (signals and board.must_reach(net))
     )
 
 
