@@ -106,7 +106,7 @@ class _Judged:
             self.meanings[number] = meaning
             if meaning == JOINS:
                 self.joins[number] = pair
-            elif meaning in (DOUBTFUL, PART):
+            elif meaning in (DOUBTFUL, PART, LEAK):
                 self._presume(meaning, pair, self.ohms.get(number))
             if first and entry.kind == OHMS:
                 self._take_ohms(meaning, pair, self.ohms[number])
@@ -121,8 +121,9 @@ class _Judged:
         if self._may_be_one(pair):
             if ohms is None or ohms < BRIDGE_OHMS:
                 self.presumed.append(pair)
-        elif meaning == PART and max(pair) >= len(self.board.joints):
-            # behind the joints nothing can be looked at: the refuter asks for the joints that matter
+        elif meaning == LEAK or (meaning == PART and max(pair) >= len(self.board.joints)):
+            # a leak is for the cleaning, not for one more touch; behind the joints nothing can be looked at, there the
+            # refuter asks for the joints that matter
             self.presumed_apart.append(pair)
 
     def _take_ohms(self, meaning: str, pair: Pair, ohms: float) -> None:
@@ -169,10 +170,20 @@ class _Judged:
         if knowledge.joined(a, b):
             return False
         if meaning == LEAK:
-            return True
+            return not self._read_over_joined_nets(number, entry, knowledge)
         if meaning == DOUBTFUL:
             return not also
         return meaning == PART and SEEN_CLEAR not in also and max(a, b) < len(self.board.joints)
+
+    def _read_over_joined_nets(self, number: int, entry: Entry, knowledge: Knowledge) -> bool:
+        """Whether the ohms are those of parts by design once the nets that are joined here count as one."""
+        net_of = self.board.net_of
+        groups = ({net_of[p].name for p in group} for group in knowledge.classes())
+        ties = [group for group in groups if len(group) > 1]
+        if not ties or not self.board.resistors:
+            return False
+        part = self.board.design_with(ties).ohms(*(net_of[p].name for p in entry.points))
+        return part is not None and part.reads_as(self.ohms[number])
 
 
 def _whole_shell(board: Board, parts: Iterable[Pair]) -> list[Pair]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 from connector_check.analysis.contact import Contacts
@@ -40,7 +41,8 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
     if not shorts_only:
         required += [joint for joint, _ in needed.contacts if not contacts.by_junction(joint)]
     readings = [ohms for reading in standing.readings if (ohms := true_ohms(reading, standing.meter))]
-    index = Index(model_of(board, readings, standing.scope, standing.meter, frozenset(required)))
+    model = model_of(board, readings, standing.scope, standing.meter, frozenset(required))
+    index = Index(replace(model, fixed_ties=(*model.fixed_ties, *_joined_without_harm(standing))))
     found = refutation(index, fault_odds(board, standing.scope))
     if found.earned:
         return None
@@ -50,6 +52,13 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
     touch = separating_touch(index, worst.board)
     pair = (touch.a, touch.b) if touch else None
     return Doubt(worst.told(), pair, touch.kind if touch else "", BOUND, found.left_out)
+
+
+def _joined_without_harm(standing: Standing) -> list[tuple[str, ...]]:
+    """Nets that are joined here though no harm comes of it: found already, so no fault that the search has to guess."""
+    net_of = standing.board.net_of
+    groups = ({net_of[p].name for p in group} for group in standing.knowledge.classes())
+    return [tuple(sorted(group)) for group in groups if len(group) > 1]
 
 
 def true_ohms(reading: Reading, meter: Meter) -> StandingOhms | None:

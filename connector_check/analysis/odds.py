@@ -26,12 +26,14 @@ NO_REMARKS = Remarks()
 
 class Factors(NamedTuple):
     """What the odds of a bridge between two joints are multiplied with: where the mask between them is lost, at a
-    joint that was reworked, and where solder was seen.
+    joint that was reworked, where solder was seen, and where both joints were reworked: that gap was cleared and looked
+    at, so what still joins them sits elsewhere.
     """
 
     mask_lost: float = 4.0
     reworked: float = 2.0
     solder_seen: float = 50.0
+    cleared: float = 0.01
 
 
 FACTORS = Factors()
@@ -46,7 +48,9 @@ def remark_odds(remarks: Remarks, a: int, b: int, factors: Factors = FACTORS) ->
     pair = {a, b}
     if any(remark <= pair for remark in remarks.mask_lost):
         odds *= factors.mask_lost
-    if a in remarks.reworked or b in remarks.reworked:
+    if pair <= remarks.reworked:
+        odds *= factors.cleared
+    elif pair & remarks.reworked:
         odds *= factors.reworked
     if any(remark <= pair for remark in remarks.solder_seen):
         odds *= factors.solder_seen

@@ -181,7 +181,7 @@ def residual(board: Board, standing: Standing, scope: str, assumptions: Assumpti
     least = min((mm for _, _, mm in gaps), default=inf)
     quiets = _quiets(standing)
     find = standing.knowledge.find
-    factors = Factors(assumptions.mask_factor, assumptions.rework_factor, solder_seen=1.0)
+    factors = Factors(assumptions.mask_factor, assumptions.rework_factor, 1.0, assumptions.rework_factor)
     inside: list[float] = []
     beyond: list[float] = []
     unprobed = 0

@@ -96,6 +96,10 @@ class Board:
         """What the parts by design read between two nets, or None; see `design.DesignNetwork.ohms`."""
         return self._design.ohms(net_a, net_b)
 
+    def design_with(self, ties: Iterable[Collection[str]]) -> DesignNetwork:
+        """The network of parts on a board where these nets are one conductor as well."""
+        return DesignNetwork(self.pin_map.paths, self.nets, tie_by_name([*self.ties, *ties]))
+
     @property
     def resistors(self) -> list[Resistor]:
         """The parts by design as resistors between nets, wires included; empty where there are none."""

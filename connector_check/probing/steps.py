@@ -157,8 +157,8 @@ def _last_leads(progress: Progress) -> Step | None:
 
 
 def _iron(progress: Progress) -> Step | None:
-    found = progress.examined().result.verdict
-    return Step(IRON, why="see the rework list") if found == REWORK else None
+    found = progress.examined().result
+    return Step(IRON, why="see the rework list") if found.verdict == REWORK or found.leaks else None
 
 
 def _doubt(progress: Progress) -> Step | None:
