@@ -10,7 +10,7 @@ from connector_check.analysis.explanations import BOUND
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.refuter import refutation
 from connector_check.analysis.refuter_index import Index
-from connector_check.analysis.refuter_model import Fault, Odds, beep_range, ohms_range, quiet_range
+from connector_check.analysis.refuter_model import BoardModel, Fault, Odds, beep_range, ohms_range, quiet_range
 from connector_check.analysis.refuting import StandingOhms, model_of
 from connector_check.analysis.replay import Reading, Standing
 from connector_check.analysis.residual import DEFAULTS, pair_prior
@@ -18,6 +18,7 @@ from connector_check.analysis.result import Doubt
 from connector_check.analysis.separating import separating_touch
 from connector_check.board.board import Board
 from connector_check.board.ohms import BRIDGE_OHMS, LEAK_OHMS
+from connector_check.pinout.pinmap import RESERVED
 from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT
 
@@ -42,7 +43,7 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
         required += [joint for joint, _ in needed.contacts if not contacts.by_junction(joint)]
     readings = [ohms for reading in standing.readings if (ohms := true_ohms(reading, standing.meter))]
     model = model_of(board, readings, standing.scope, standing.meter, frozenset(required))
-    index = Index(replace(model, fixed_ties=(*model.fixed_ties, *_joined_without_harm(standing))))
+    index = Index(_without_harmless_faults(model, standing))
     found = refutation(index, fault_odds(board, standing.scope))
     if found.earned:
         return None
@@ -54,11 +55,31 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
     return Doubt(worst.told(), pair, touch.kind if touch else "", BOUND, found.left_out)
 
 
-def _joined_without_harm(standing: Standing) -> list[tuple[str, ...]]:
-    """Nets that are joined here though no harm comes of it: found already, so no fault that the search has to guess."""
-    net_of = standing.board.net_of
-    groups = ({net_of[p].name for p in group} for group in standing.knowledge.classes())
-    return [tuple(sorted(group)) for group in groups if len(group) > 1]
+def _without_harmless_faults(model: BoardModel, standing: Standing) -> BoardModel:
+    """The model with what was found and harms nothing taken as given, so that the search need not guess it.
+
+    A reserved joint that is joined to another is one with it; of a shell that floats, its board point tells nothing.
+    """
+    board, knowledge = standing.board, standing.knowledge
+    into: dict[str, str] = {}
+    for group in knowledge.classes():
+        joints = sorted((p for p in group if p < len(board.joints)), key=lambda p: board.net_of[p].role == RESERVED)
+        for joint in joints[1:]:
+            if board.net_of[joint].role == RESERVED:
+                into[board.points[joint]] = board.points[joints[0]]
+    left_out: set[str] = set()
+    if board.shell_point is not None:
+        behind = board.board_point[board.net_of[board.shell_point].name]
+        if knowledge.apart(board.shell_point, behind):
+            left_out.add(board.points[behind])
+    renamed = [r._replace(a=into.get(r.a, r.a), b=into.get(r.b, r.b)) for r in model.readings]
+    scope = dict.fromkeys((into.get(a, a), into.get(b, b)) for a, b in model.bridge_scope)
+    return replace(
+        model,
+        joints=tuple(joint for joint in model.joints if joint.name not in into),
+        readings=tuple(r for r in renamed if r.a != r.b and not {r.a, r.b} & left_out),
+        bridge_scope=tuple((a, b) for a, b in scope if a != b and (a < b or (b, a) not in scope)),
+    )
 
 
 def true_ohms(reading: Reading, meter: Meter) -> StandingOhms | None:

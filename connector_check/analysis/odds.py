@@ -14,11 +14,14 @@ DECAY_MM = 0.15
 
 @dataclass(frozen=True)
 class Remarks:
-    """What raises a bridge site: pairs (or single points) with lost mask or seen solder, reworked points."""
+    """What raises a bridge site: pairs (or single points) with lost mask or seen solder, reworked points; visits: the
+    points that each visit of the iron heated.
+    """
 
     mask_lost: frozenset[frozenset[int]] = frozenset()
     solder_seen: frozenset[frozenset[int]] = frozenset()
     reworked: frozenset[int] = frozenset()
+    visits: tuple[frozenset[int], ...] = ()
 
 
 NO_REMARKS = Remarks()
@@ -26,14 +29,14 @@ NO_REMARKS = Remarks()
 
 class Factors(NamedTuple):
     """What the odds of a bridge between two joints are multiplied with: where the mask between them is lost, at a
-    joint that was reworked, where solder was seen, and where both joints were reworked: that gap was cleared and looked
-    at, so what still joins them sits elsewhere.
+    joint that was reworked, where solder was seen, and where both joints were reworked in one visit: that gap was cleared
+    and looked at, so what still joins them sits elsewhere.
     """
 
     mask_lost: float = 4.0
     reworked: float = 2.0
     solder_seen: float = 50.0
-    cleared: float = 0.01
+    cleared: float = 1e-30
 
 
 FACTORS = Factors()
@@ -48,7 +51,7 @@ def remark_odds(remarks: Remarks, a: int, b: int, factors: Factors = FACTORS) ->
     pair = {a, b}
     if any(remark <= pair for remark in remarks.mask_lost):
         odds *= factors.mask_lost
-    if pair <= remarks.reworked:
+    if any(pair <= visit for visit in remarks.visits):
         odds *= factors.cleared
     elif pair & remarks.reworked:
         odds *= factors.reworked

@@ -238,7 +238,12 @@ class _Walk:
 
     def close(self) -> None:
         standing = self.standing
-        standing.remarks = Remarks(frozenset(self.mask_lost), frozenset(self.solder_seen), frozenset(self.reworked))
+        standing.remarks = Remarks(
+            frozenset(self.mask_lost),
+            frozenset(self.solder_seen),
+            frozenset(self.reworked),
+            tuple(rework.heated for rework in standing.reworks),
+        )
         standing.close()
 
     def prove_leads(self) -> None:
