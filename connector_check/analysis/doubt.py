@@ -47,12 +47,13 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
     found = refutation(index, fault_odds(board, standing.scope))
     if found.earned:
         return None
-    if not found.counterexamples:
-        return Doubt("", None, "", BOUND, (*found.undecided, *found.left_out))
-    worst = found.counterexamples[0]
-    touch = separating_touch(index, worst.board)
-    pair = (touch.a, touch.b) if touch else None
-    return Doubt(worst.told(), pair, touch.kind if touch else "", BOUND, found.left_out)
+    boards = [*(counter.board for counter in found.counterexamples), *found.undecided]
+    if not boards:
+        left_out = found.left_out or ("no board with up to two faults would read so: touch again what looks odd",)
+        return Doubt("", None, "", BOUND, left_out)
+    touch = separating_touch(index, boards[0])
+    told = f"a board with {boards[0].told()} would read the same"
+    return Doubt(told, (touch.a, touch.b) if touch else None, touch.kind if touch else "", BOUND, found.left_out)
 
 
 def _without_harmless_faults(model: BoardModel, standing: Standing) -> BoardModel:

@@ -44,13 +44,13 @@ class Refutation(NamedTuple):
     """What the search found.
 
     counterexamples: bad boards that fit, the fewest faults first, then the likeliest; undecided: fault sets that were
-    neither shown to fit nor ruled out, in words; left_out: what was not searched, in words; states: fault sets looked
+    neither shown to fit nor ruled out; left_out: what was not searched, in words; states: fault sets looked
     at; explained: a board that is not bad (sound, or with harmless faults) fits the readings; bound: what a search
     without counterexample claims.
     """
 
     counterexamples: tuple[Counterexample, ...]
-    undecided: tuple[str, ...]
+    undecided: tuple[SupposedBoard, ...]
     left_out: tuple[str, ...]
     states: int
     explained: bool
@@ -110,7 +110,7 @@ class _Search:
                 break
         order = sorted(self.found, key=self.rank)
         undecided = [
-            self.index.supposed(faults, {}, {}).told()
+            self.index.supposed(faults, {}, {})
             for faults, outcome in self.outcomes.items()
             if outcome and outcome.undecided
         ]
