@@ -31,15 +31,22 @@ class Site:
     alternatives: tuple[Pair, ...]
 
 
-def sites(board: Board, knowledge: Knowledge, group: Collection[int], remarks: Remarks = NO_REMARKS) -> list[Site]:
+def sites(
+    board: Board,
+    knowledge: Knowledge,
+    group: Collection[int],
+    remarks: Remarks = NO_REMARKS,
+    parted: Collection[frozenset[int]] = (),
+) -> list[Site]:
     """The likeliest bridges of one joined group (point numbers), a minimum spanning tree over its nets' gaps.
 
     Nets that may touch (grounds, a shell that may be grounded) count as one conductor. A net takes part with its joints
     in the group, and when only its board point was touched, with those that are not known apart from it. Ties within
-    0.02 mm are listed with the edge they could replace. O(j^2 log j) for j joints.
+    0.02 mm are listed with the edge they could replace. parted: pairs that a reading of their own shows apart, so that
+    no solder lies there. O(j^2 log j) for j joints.
     """
     members = _members(board, knowledge, group)
-    edges = _edges(board, members, remarks)
+    edges = [edge for edge in _edges(board, members, remarks) if frozenset(edge[2]) not in parted]
     conductors: Disjoint[str] = Disjoint()
     touching = [net.name for net in board.touching_nets if net.name in members]
     for name, other in combinations(touching, 2):

@@ -8,6 +8,7 @@ from math import inf
 from connector_check.analysis.contact import Contacts
 from connector_check.analysis.explanations import BOUND
 from connector_check.analysis.obligations import Obligations
+from connector_check.analysis.odds import remark_odds
 from connector_check.analysis.refuter import refutation
 from connector_check.analysis.refuter_index import Index
 from connector_check.analysis.refuter_model import BoardModel, Fault, Odds, beep_range, ohms_range, quiet_range
@@ -16,7 +17,6 @@ from connector_check.analysis.replay import Reading, Standing
 from connector_check.analysis.residual import DEFAULTS, pair_prior
 from connector_check.analysis.result import Doubt
 from connector_check.analysis.separating import separating_touch
-from connector_check.board.board import Board
 from connector_check.board.ohms import BRIDGE_OHMS, LEAK_OHMS
 from connector_check.pinout.pinmap import RESERVED
 from connector_check.testlog.meter import Meter
@@ -37,14 +37,8 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
     if len(board.joints) > MOST_JOINTS:
         left = f"not searched for a bad board that would read the same: more than {MOST_JOINTS} joints"
         return Doubt("", None, "", BOUND, (left,))
-    contacts = Contacts(standing, standing.knowledge)
-    required = [joint for joint, _ in needed.joins]
-    if not shorts_only:
-        required += [joint for joint, _ in needed.contacts if not contacts.by_junction(joint)]
-    readings = [ohms for reading in standing.readings if (ohms := true_ohms(reading, standing.meter))]
-    model = model_of(board, readings, standing.scope, standing.meter, frozenset(required))
-    index = Index(_without_harmless_faults(model, standing))
-    found = refutation(index, fault_odds(board, standing.scope))
+    index = index_of(standing, needed, shorts_only)
+    found = refutation(index, fault_odds(standing))
     if found.earned:
         return None
     boards = [*(counter.board for counter in found.counterexamples), *found.undecided]
@@ -54,6 +48,18 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
     touch = separating_touch(index, boards[0])
     told = f"a board with {boards[0].told()} would read the same"
     return Doubt(told, (touch.a, touch.b) if touch else None, touch.kind if touch else "", BOUND, found.left_out)
+
+
+def index_of(standing: Standing, needed: Obligations, shorts_only: bool) -> Index:
+    """The board and all its standing readings as the refuter takes them."""
+    board = standing.board
+    contacts = Contacts(standing, standing.knowledge)
+    required = [joint for joint, _ in needed.joins]
+    if not shorts_only:
+        required += [joint for joint, _ in needed.contacts if not contacts.by_junction(joint)]
+    readings = [ohms for reading in standing.readings if (ohms := true_ohms(reading, standing.meter))]
+    model = model_of(board, readings, standing.scope, standing.meter, frozenset(required))
+    return Index(_without_harmless_faults(model, standing))
 
 
 def _without_harmless_faults(model: BoardModel, standing: Standing) -> BoardModel:
@@ -101,15 +107,19 @@ def true_ohms(reading: Reading, meter: Meter) -> StandingOhms | None:
     return a, b, 0.0 if reading.ohms < BRIDGE_OHMS else least, most, False
 
 
-def fault_odds(board: Board, scope: str) -> Odds:
-    """How likely a fault is against its absence, by the gap for a bridge: assumptions, to order what fits."""
-    gaps = {frozenset((a, b)): mm for a, b, mm in board.gaps(scope)}
+def fault_odds(standing: Standing) -> Odds:
+    """How likely a fault is against its absence, for a bridge by its gap and what was remarked there: assumptions, to
+    order what fits.
+    """
+    board = standing.board
+    gaps = {frozenset((a, b)): mm for a, b, mm in board.gaps(standing.scope)}
     least = min(gaps.values(), default=0.0)
 
     def odds(fault: Fault) -> float:
         if len(fault) == 1:
             return OPEN_ODDS
-        chance = pair_prior(gaps.get(frozenset(fault), least), least, DEFAULTS)
+        a, b = (board.number[name] for name in fault)
+        chance = pair_prior(gaps.get(frozenset(fault), least), least, DEFAULTS, remark_odds(standing.remarks, a, b))
         return chance / (1 - chance)
 
     return odds

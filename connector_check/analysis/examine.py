@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from connector_check.analysis.diagnosis import diagnosed
 from connector_check.analysis.doubt import find_doubt
 from connector_check.analysis.findings import find_conflicts, find_leaks, find_measures
 from connector_check.analysis.good_board import opens_against
@@ -63,6 +64,7 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     diode = _diode(standing)
     shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
     opens += _opens_against(job, standing, opens)
+    shorts = diagnosed(standing, needed, shorts_only, shorts, len(opens))
     account_ = account(standing, needed, shorts_only)
     lead_proof = not lead_proof_missing(standing, needed, shorts_only)
     odd = any(found.kind in ("short", "open", "outlier") for found in diode)

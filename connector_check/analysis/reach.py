@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from math import inf
 from typing import NamedTuple
 
@@ -37,6 +38,22 @@ def possible_links(board: Board, scope: str) -> Links:
         if not board.must_be_apart(a, b)
     ]
     return Links(bridges, fixed)
+
+
+class PartPair(NamedTuple):
+    """A part by design between the board points of two nets, with its least ohms."""
+
+    pair: Pair
+    low: float
+
+
+def part_pairs(board: Board) -> list[PartPair]:
+    """Every part as pairs of board points; a part among several nets between each two."""
+    found = []
+    for path in board.pin_map.paths:
+        points = [board.board_point[net] for net in path.nets if net in board.board_point]
+        found += [PartPair(pair, path.low) for pair in combinations(points, 2)]
+    return found
 
 
 def part_floor(board: Board, reach: Reach) -> Floor:

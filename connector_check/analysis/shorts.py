@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 from connector_check.analysis.bridges import sites
-from connector_check.analysis.meaning import JOINS
+from connector_check.analysis.meaning import JOINS, PARTS
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import INFERRED, MEASURED, BridgeSite, Harmless, Short
 from connector_check.board.board import Board
@@ -38,11 +38,12 @@ def find_shorts(standing: Standing) -> list[Short]:
             if carried is not None:
                 carried.append(reading.entry.line)
                 direct.add(frozenset(board.net_of[p].name for p in reading.entry.points))
+    parted = {frozenset(r.entry.points) for r in standing.readings if r.meaning == PARTS} if groups else set()
     shorts = []
     for group in groups:
         nets = {board.net_of[p].name: board.net_of[p] for p in group}
         harm = board.worst(nets.values())
-        found = sites(board, knowledge, group, standing.remarks)
+        found = sites(board, knowledge, group, standing.remarks, parted)
         shorts.append(
             Short(
                 nets=tuple(sorted(nets)),

@@ -7,6 +7,8 @@ and Pot(u) has a neighbour in Pot(u). Proof: every changed link has an end in R 
 net's board point; a new path leaves u's true class (inside Pot(u)) and enters v's over changed links, both ends in Z;
 a beep is lost only if some r in R is inside every path, which then uses a link of G at r; only a shell joint has
 two links that are no bridges (to the shell and to the board), so a beep through one is stale as well.
+Where parts conduct, those that a meter may hear count as links for silence; ohms go stale when either end is within
+reach of the heat, and silence over a part that must sound when one of its ends was heated.
 """
 
 from __future__ import annotations
@@ -15,9 +17,12 @@ from collections.abc import Iterable
 
 from connector_check.analysis.knowledge import Knowledge
 from connector_check.analysis.meaning import PARTS
-from connector_check.analysis.reach import Reach, possible_links
+from connector_check.analysis.reach import Links, Reach, part_pairs, possible_links
 from connector_check.board.board import NEAR, Board
-from connector_check.testlog.readings import BEEP, OHMS, UNSURE, Entry
+from connector_check.testlog.readings import BEEP, OHMS, SILENT, UNSURE, Entry
+
+SOUNDS_AT_MOST = 250.0
+"""No meter whose makers print a threshold sounds over a part from here up (250 ohm is from memory)."""
 
 
 def stale_after_rework(
@@ -38,7 +43,9 @@ class _Heat:
     def __init__(self, board: Board, knowledge: Knowledge, heated: set[int], scope: str) -> None:
         links = possible_links(board, scope)
         self.knowledge, self.heated = knowledge, heated
-        self.reach = Reach(board, knowledge, links)
+        heard = [part for part in part_pairs(board) if part.low <= SOUNDS_AT_MOST]
+        self.reach = Reach(board, knowledge, Links(links.bridges, [*links.fixed, *(part.pair for part in heard)]))
+        self.board = board
         self.shell = set(board.shell_joints)
         self.neighbours: dict[int, set[int]] = {}
         for a, b in links.bridges:
@@ -64,11 +71,20 @@ class _Heat:
         """Whether the reading may be untrue now."""
         u, v = entry.points
         joined = self.knowledge.joined(u, v)
+        if self.board.resistors and not joined and entry.kind in (OHMS, *SILENT):
+            return self._changes_over_parts(entry, u, v)
         if meaning == PARTS or (entry.kind == OHMS and not joined):
             return self.meets(u) and self.meets(v)
         if u in self.heated or v in self.heated or self.may_lose(u):
             return True
         return entry.kind == BEEP and not joined and self.may_lose(v)
+
+    def _changes_over_parts(self, entry: Entry, u: int, v: int) -> bool:
+        if entry.kind == OHMS:
+            return self.meets(u) or self.meets(v)
+        part = self.board.design_ohms(self.board.net_of[u].name, self.board.net_of[v].name)
+        at_heat = u in self.heated or v in self.heated
+        return (self.meets(u) and self.meets(v)) or bool(part and part.sure and at_heat)
 
     def meets(self, point: int) -> bool:
         """Whether a new path may leave what this point can reach."""
