@@ -121,7 +121,10 @@ class Ledger(NamedTuple):
 
 
 class ReworkStep(NamedTuple):
-    """One line of the rework list."""
+    """One line of the rework list.
+
+    probe_again: pairs to touch afterwards, each once in the whole list; expected: what each reads on a sound board.
+    """
 
     step: int
     joints: tuple[str, ...]
@@ -130,7 +133,8 @@ class ReworkStep(NamedTuple):
     harm: str
     why: str
     alternatives: tuple[PointPair, ...]
-    probe_again: tuple[PointPair, ...]
+    probe_again: tuple[PointPair, ...] = ()
+    expected: tuple[str, ...] = ()
 
 
 class Record(NamedTuple):
@@ -258,6 +262,7 @@ class Result(NamedTuple):
                     "why": r.why,
                     "or": [list(p) for p in r.alternatives],
                     "probe_again": [list(p) for p in r.probe_again],
+                    "expected": list(r.expected),
                 }
                 for r in self.rework
             ],

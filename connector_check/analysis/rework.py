@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.replay import Standing
@@ -11,8 +11,10 @@ from connector_check.analysis.stale import stale_after_rework
 from connector_check.analysis.verdict import account
 from connector_check.board.board import Board
 from connector_check.board.harm import GRADES, HARMFUL
+from connector_check.board.ohms import LEAK_OHMS
 
 ROW, HARM = "row", "harm"
+SOUNDS, SILENT_NOW = "sounds", "silent"
 OPEN_HARM, LEAK_HARM = "open", "leak"
 
 
@@ -28,7 +30,7 @@ def rework_list(
     """The steps that clear the findings.
 
     order: `row` follows the joints along the board (left to right, then top to bottom), `harm` puts the worst first.
-    Each step's probe_again holds its own pair and every required pair whose proof the heat on its joints makes stale.
+    The probe_again of all steps together holds their own pairs and every required pair whose proof the heat undoes.
     """
     board = standing.board
     steps = [step for short in shorts if short.harm in HARMFUL for step in _short_steps(board, short)]
@@ -41,8 +43,11 @@ def rework_list(
     steps.sort(key=lambda s: _place(board, s.joints))
     if order == HARM:
         steps.sort(key=lambda s: ranks[s.harm])
-    again = [_probe_again(standing, needed, step, shorts_only) for step in steps]
-    return tuple(s._replace(step=i, probe_again=p) for i, (s, p) in enumerate(zip(steps, again, strict=True), 1))
+    again = _probe_again(standing, needed, steps, shorts_only)
+    return tuple(
+        step._replace(step=i, probe_again=tuple(pairs), expected=tuple(_expected(board, pair) for pair in pairs))
+        for i, (step, pairs) in enumerate(zip(steps, again, strict=True), 1)
+    )
 
 
 def _short_steps(board: Board, short: Short) -> Iterator[ReworkStep]:
@@ -75,7 +80,7 @@ def _step(
     why: str,
     alternatives: tuple[PointPair, ...] = (),
 ) -> ReworkStep:
-    return ReworkStep(0, joints, nets, do, harm, why, alternatives, ())
+    return ReworkStep(0, joints, nets, do, harm, why, alternatives)
 
 
 def _place(board: Board, names: tuple[str, ...]) -> tuple[float, float]:
@@ -83,18 +88,42 @@ def _place(board: Board, names: tuple[str, ...]) -> tuple[float, float]:
     return min(((round(j.y, 1), j.x) for j in spots), default=(1e9, 1e9))
 
 
-def _probe_again(standing: Standing, needed: Obligations, step: ReworkStep, shorts_only: bool) -> tuple[PointPair, ...]:
+def _probe_again(
+    standing: Standing, needed: Obligations, steps: Sequence[ReworkStep], shorts_only: bool
+) -> list[list[PointPair]]:
+    """What to touch again once all steps are done, each pair once, under the first step that concerns it.
+
+    A step's own pair comes first; then what must be proven and is no more, since the heat made its readings stale.
+    """
     board = standing.board
-    heated = {board.number[name] for name in step.joints if board.number[name] < len(board.joints)}
-    again: list[PointPair] = []
-    if len(step.joints) == 2:
-        again.append((step.joints[0], step.joints[1]))
-    again.extend(pair for pair in step.alternatives if pair not in again)
+    again: list[list[PointPair]] = [[] for _ in steps]
+    told: set[frozenset[str]] = set()
+
+    def tell(number: int, pair: PointPair) -> None:
+        if frozenset(pair) not in told:
+            told.add(frozenset(pair))
+            again[number].append(pair)
+
+    for number, step in enumerate(steps):
+        own = [(step.joints[0], step.joints[1])] if len(step.joints) == 2 else []
+        for pair in (*own, *step.alternatives):
+            tell(number, pair)
+    heated = {p for step in steps for name in step.joints if (p := board.number[name]) < len(board.joints)}
     readings = ((r.number, r.entry, r.meaning) for r in standing.readings)
     after = standing.without(stale_after_rework(board, standing.knowledge, readings, heated, standing.scope))
     before = {frozenset(pair) for pair in account(standing, needed, shorts_only).todo}
-    for a, b in account(after, needed, shorts_only).todo:
-        pair = (board.points[a], board.points[b])
-        if frozenset((a, b)) not in before and set(pair) not in [set(p) for p in again]:
-            again.append(pair)
-    return tuple(again)
+    for points in account(after, needed, shorts_only).todo if steps else ():
+        if frozenset(points) not in before:
+            pair = board.pair(points)
+            concerned = (n for n, step in enumerate(steps) if not set(pair).isdisjoint(step.joints))
+            tell(next(concerned, 0), pair)
+    return again
+
+
+def _expected(board: Board, pair: PointPair) -> str:
+    """What a sound board answers: `sounds`, `silent`, or the ohms of a part that a meter may hear."""
+    a, b = (board.net_of[board.number[name]] for name in pair)
+    if not board.must_be_apart(a, b):
+        return SOUNDS
+    part = board.design_ohms(a.name, b.name)
+    return f"{part.low:g} to {part.high:g} ohm" if part and part.low < LEAK_OHMS else SILENT_NOW

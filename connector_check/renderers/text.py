@@ -76,6 +76,10 @@ def _some(items: Iterable[str], most: int = SHOWN) -> str:
     return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")
 
 
+def _again(step: ReworkStep) -> Iterator[str]:
+    return (f"{_pair(pair)} {told}" for pair, told in zip(step.probe_again, step.expected, strict=True))
+
+
 def _site(site: BridgeSite) -> str:
     text = f"most likely between {site.joints[0]} and {site.joints[1]} (gap {site.gap_mm:.2f} mm)"
     if site.alternatives:
@@ -224,6 +228,6 @@ def rework_lines(steps: Iterable[ReworkStep], cautions: bool = True) -> Iterator
         yield f"{step.step:3}. [ ] {' + '.join(step.joints)} ({' + '.join(step.nets)}, {HARM_WORDS[step.harm]})"
         yield f"         {step.do}"
         if step.probe_again:
-            yield f"         probe again ({len(step.probe_again)}): {_some(map(_pair, step.probe_again), 8)}"
+            yield f"         probe again ({len(step.probe_again)}): {_some(_again(step), 8)}"
     if cautions:
         yield from CAUTIONS
