@@ -85,3 +85,11 @@ def test_a_quiet_on_the_whole_shell_is_named_as_it_was_touched():
     assert found == [ConflictSet(("SH", "5"), (("SH1", "5"),), (1, 2))]
     direct = find_conflicts(replay(board, log(board, "SH1 5 quiet\nSH1 5 beep")))
     assert direct == [ConflictSet(("SH1", "5"), (("SH1", "5"),), (1, 2))]
+
+
+def test_a_quiet_between_the_shell_and_its_own_joint_may_contradict_a_beep_at_another():
+    """SH to SH1 is silent, so SH2 counts as silent to SH1; yet the two beeped."""
+    board = tiny_board()
+    for quiet in ("SH SH1 quiet", "SH1 SH quiet"):
+        found = find_conflicts(replay(board, log(board, f"{quiet}\nSH1 SH2 beep")))
+        assert found == [ConflictSet(("SH", "SH1"), (("SH2", "SH1"),), (1, 2))]
