@@ -24,7 +24,9 @@ def _joined_net_opens(standing: Standing, net: Net) -> Iterator[Open]:
     board, knowledge = standing.board, standing.knowledge
     joints, point = board.joints_of[net.name], board.board_point[net.name]
     main = body(board, knowledge, net.name)
-    split = [j for j in joints if knowledge.apart(j, main) or knowledge.apart(j, point)]
+    # silence to joints that do not reach the board themselves says nothing against a joint
+    yardsticks = [point] if knowledge.apart(main, point) else [main, point]
+    split = [j for j in joints if any(knowledge.apart(j, end) for end in yardsticks)]
     if _undecided(standing, joints, point, main, split):
         for joint in [main, *split]:
             name = board.points[joint]
