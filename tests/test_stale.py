@@ -12,7 +12,7 @@ from connector_check.analysis.replay import Standing, replay
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.board.board import NEAR, WIDE, Board
 from connector_check.pinout.pinmap_file import parse_pin_map
-from connector_check.testlog.readings import BEEP, OHMS, QUIET, Entry
+from connector_check.testlog.readings import BEEP, OHMS, QUIET, VOLTS, Entry
 from tests.strategies import TINY_YAML, boards, log, tiny_board
 
 
@@ -155,6 +155,29 @@ def test_ohms_that_join_go_as_a_beep_does_and_ohms_that_do_not_as_a_quiet():
     standing = replay(board, [*silent, Entry(11, OHMS, (two, three), 0.3), Entry(12, OHMS, (five, six), 40.0)])
     assert stale_lines(standing, "2") == {11}
     assert stale_lines(standing, "6") >= {12, 2}
+    # new solder at joint 4 could lead from 5 to 6 over ground; nothing at it could lead the old way
+    assert 12 in stale_lines(standing, "4")
+
+
+def test_ohms_that_join_stay_when_the_iron_was_at_a_joint_that_could_not_carry_them():
+    """Joint 1 is next to 2, but shown apart from it: a quiet there would go, what joins 2 and 3 does not."""
+    board = tiny_board()
+    two, three = board.number["2"], board.number["3"]
+    silent = log(board, "2 1 quiet\n3 4 quiet\n2 4 quiet")
+    standing = replay(board, [*silent, Entry(11, OHMS, (two, three), 0.3)])
+    assert 11 not in stale_lines(standing, "1")
+    assert 1 in stale_lines(standing, "1")
+
+
+def test_volts_in_diode_mode_are_stale_when_solder_beside_the_joint_may_be_gone_in_either_order_of_the_leads():
+    """The junction read at 3 may have been that of its neighbour 2; both are shown apart from ground."""
+    board = tiny_board()
+    three, ground = board.number["3"], board.number["@GND"]
+    silent = log(board, "3 @GND quiet\n2 @GND quiet\n2 1 quiet\n3 4 quiet\n6 @GND quiet")
+    for points in ((three, ground), (ground, three)):
+        standing = replay(board, [*silent, Entry(11, VOLTS, points, 0.5)])
+        assert 11 in stale_lines(standing, "2")
+        assert 11 not in stale_lines(standing, "6")
 
 
 def test_a_beep_that_a_part_may_have_made_is_stale_when_either_end_may_be_linked_otherwise_now():
