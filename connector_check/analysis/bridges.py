@@ -56,15 +56,14 @@ def sites(board: Board, knowledge: Knowledge, group: Collection[int], remarks: R
 
 def _members(board: Board, knowledge: Knowledge, group: Collection[int]) -> dict[str, list[int]]:
     members: dict[str, list[int]] = {}
-    for point in sorted(group):
+    for point in group:
         joints = members.setdefault(board.net_of[point].name, [])
         if point < len(board.joints):
             joints.append(point)
     for name, joints in members.items():
         if not joints:
-            possible = board.joints_of[name]
-            anchor = next(p for p in group if board.net_of[p].name == name)
-            joints.extend(j for j in possible if not knowledge.apart(j, anchor))
+            anyone = next(iter(group))
+            joints.extend(j for j in board.joints_of[name] if not knowledge.apart(j, anyone))
     return {name: joints for name, joints in members.items() if joints}
 
 
