@@ -97,24 +97,19 @@ def _replacements(
     tied: dict[str, str],
     removed: int,
 ) -> list[Pair]:
-    def conductor(point: int) -> str:
-        return tied[board.net_of[point].name]
+    def conductors(pair: Pair) -> tuple[str, str]:
+        a, b = (tied[board.net_of[point].name] for point in pair)
+        return a, b
 
-    side = {conductor(tree[removed][2][0])}
-    grew = True
-    while grew:
-        grew = False
-        for i, (_, _, pair) in enumerate(tree):
-            ends = {conductor(p) for p in pair}
-            if i != removed and len(ends & side) == 1:
-                side |= ends
-                grew = True
+    rest: Disjoint[str] = Disjoint()
+    for i, (_, _, pair) in enumerate(tree):
+        if i != removed:
+            rest.join(*conductors(pair))
     limit = tree[removed][0] + TIE_MM
     found = []
     for weight, _, pair in edges:
         if weight > limit:
             break
-        crosses = (conductor(pair[0]) in side) != (conductor(pair[1]) in side)
-        if crosses and pair != tree[removed][2]:
+        if pair != tree[removed][2] and not rest.joined(*conductors(pair)):
             found.append(pair)
     return found
