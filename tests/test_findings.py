@@ -44,6 +44,12 @@ def test_leaks_come_before_resistive_joints_and_their_ohms_to_the_milliohm():
     assert [(leak.pair, leak.ohms) for leak in found] == [(("3", "5"), 30.024), (("1", "4"), 19.9)]
 
 
+def test_the_nets_of_a_leak_are_in_the_order_of_their_names():
+    found = leaks_of(*((a, b, 40.0) for a in "2356" for b in "2356" if a != b))
+    assert len(found) == 6
+    assert all(leak.nets == tuple(sorted(leak.nets)) for leak in found)
+
+
 def test_no_ohms_no_leaks():
     assert leaks_of(("3", "5", 0.3), ("2", "3", 4700.0)) == []
 
@@ -77,6 +83,8 @@ def test_a_contradiction_names_the_quiet_the_path_and_their_lines():
         ConflictSet(("1", "3"), (("1", "2"), ("2", "3")), (1, 2, 4))
     ]
     assert find_conflicts(replay(board, log(board, "1 2 beep\n2 3 quiet"))) == []
+    late = replay(board, [*log(board, "1 2 beep"), entry(board, 8, "1", "2", "quiet")])
+    assert find_conflicts(late)[0].readings == (1, 8)
 
 
 def test_a_quiet_on_the_whole_shell_is_named_as_it_was_touched():

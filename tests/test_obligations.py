@@ -79,6 +79,42 @@ def test_the_pairs_not_in_scope_of_a_worked_board():
     assert obligations(doubled, NEAR).not_in_scope == 35 - 8
 
 
+GROUNDS = (Net("GND", "ground", ("1", "5")), Net("AGND", "ground", ("2",)))
+LINES = (Net("A", "data", ("3",)), Net("B", "data", ("4",)), Net("V", "power", ("6", "7"), volts=5.0, must_join=True))
+ODD = [
+    # a ground that the board need not join: each of its joints is asked by itself; grounds may touch
+    spread(*GROUNDS, *LINES),
+    # supplies of like volts must be apart as well
+    spread(*LINES, Net("V2", "power", ("1", "2"), volts=5.0), Net("V3", "power", ("5", "8"), volts=3.3)),
+    spread(*LINES, Net("NC", "reserved", ("1", "2")), Net("NC2", "reserved", ("5",))),
+]
+
+
+@pytest.mark.parametrize("scope", SCOPES)
+@pytest.mark.parametrize("board", ODD)
+def test_the_same_where_nets_of_one_kind_may_touch_or_need_no_join(board, scope):
+    wanted, others = expected(board, scope)
+    assert (asked(board, scope), obligations(board, scope).not_in_scope) == (wanted, others)
+
+
+def test_a_shell_without_a_joint_in_the_layout_counts_for_nothing():
+    board = spread(*LINES)
+    shell = Net("SHELL", "shell", ("SH", "S1"), must_join=True)
+    nets = (*board.pin_map.nets, shell)
+    bare = Board(PinMap("row", "row", "", (), nets, {}, (board.layout,)), board.layout)
+    assert "SHELL" in bare.joints_of
+    assert obligations(bare, NEAR).not_in_scope == obligations(board, NEAR).not_in_scope
+
+
+def test_joints_that_touch_come_before_those_with_a_gap():
+    """A and B lie pad on pad; B and C are 0.2 mm apart."""
+    spots = {"1": 2.0, "2": 1.5, "3": 1.2}
+    nets = tuple(Net(f"S{c}", "data", (c,)) for c in spots)
+    layout = Layout("row", "", "invented", tuple(Joint(c, (c,), x, 0, 0.3, 1.0) for c, x in spots.items()))
+    board = Board(PinMap("row", "row", "", (), nets, {}, (layout,)), layout)
+    assert [wall.key for wall in obligations(board, NEAR).isolation] == [("2", "3"), ("1", "2")]
+
+
 @settings(max_examples=60, deadline=None)
 @given(boards(), st.sampled_from(SCOPES))
 def test_joins_landings_and_pairs_are_those_of_the_joints(board, scope):
@@ -106,6 +142,8 @@ def test_joins_landings_and_pairs_are_those_of_the_joints(board, scope):
             assert wall.whole and len(wall.pairs) == 1 and gaps[0] == min(every)
         else:
             assert wall.gap_mm == pytest.approx(gaps[0])
+            keys = [tuple(sorted(conductor(board, board.number[name]) for name in pair)) for pair in near]
+            assert keys.count(wall.key) == len(wall.pairs)
     order = [(wall.gap_mm is None, wall.gap_mm or 0) for wall in needed.isolation]
     assert order == sorted(order)
 
@@ -156,6 +194,25 @@ def test_a_pair_of_neighbours_alone_is_no_question_of_the_whole_net():
     two, three = board.number["2"], board.number["3"]
     assert told(board, closure(20, [], []), wall) == ("2", "3")
     assert told(board, closure(20, [], [(two, three)]), wall) is None
+
+
+def test_a_supply_beside_a_signal_is_no_question_of_its_other_joints():
+    """2, 6 and 9 are one supply; once its neighbours 2 and 6 are silent, nothing asks for 3 against joint 9."""
+    board = spread(Net("V", "power", ("2", "6", "9"), volts=5.0, must_join=True), Net("S", "data", ("3",)))
+    wall = walls(board)["3", "@V"]
+    two, three, six, nine, point = (board.number[n] for n in ("2", "3", "6", "9", "@V"))
+    assert not wall.whole and {board.pair(pair) for pair in wall.pairs} == {("2", "3"), ("3", "6")}
+    silent = [(three, two), (three, six)]
+    assert told(board, closure(len(board.points), [(nine, point)], silent), wall) is None
+    assert told(board, closure(len(board.points), [(nine, point)], silent[:1]), wall) == ("3", "6")
+
+
+def test_what_counts_as_apart_can_be_said_otherwise():
+    board = tiny_board()
+    wall = walls(board)["2", "3"]
+    nothing = closure(20, [], [])
+    assert missing(board, nothing, wall, lambda a, b: True) is None
+    assert missing(board, closure(20, [], [(1, 2)]), wall, lambda a, b: False) == (1, 2)
 
 
 def test_a_supply_is_asked_whole_against_every_other_and_far_from_it_by_the_closest_joints():

@@ -45,6 +45,11 @@ def test_a_joint_that_follows_from_what_is_joined_to_it_is_inferred():
     assert [(o.joint, o.readings, o.known) for o in found] == [("4", (1,), "measured"), ("7", (1,), "inferred")]
 
 
+def test_an_open_is_measured_when_one_quiet_of_several_names_the_joint():
+    found = opens_of("4 @GND quiet\n4 7 beep\n7 5 quiet\n1 @GND beep")
+    assert [(o.joint, o.readings, o.known) for o in found] == [("4", (1,), "measured"), ("7", (1,), "measured")]
+
+
 def test_the_readings_of_an_open_are_those_within_its_net():
     """A quiet between 4 and the signal 5 says nothing of the joint's own net."""
     (found,) = opens_of("4 5 quiet\n4 1 quiet\n4 @GND quiet\n1 @GND beep\n3 4 quiet")

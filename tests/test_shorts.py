@@ -111,6 +111,18 @@ def test_a_signal_that_reaches_its_board_is_a_contact_and_no_join_to_tell():
     assert harmless_of("1 @V beep", wide) == []
 
 
+def test_a_net_with_one_point_in_a_short_is_no_join_of_its_own():
+    assert harmless_of("1 3 beep") == []
+
+
+def test_a_net_that_may_touch_one_of_a_bundle_and_not_the_other_stays_out():
+    """TX is ground by design, the shell may touch ground; the shell on TX is still told as a short."""
+    tiny = tiny_board()
+    board = Board(tiny.pin_map, tiny.layout, [{"GND", "TX"}])
+    assert [found[:2] for found in harmless_of("1 5 beep\n5 SH1 beep", board)] == [(("GND", "TX"), ("1", "5"))]
+    assert [s.nets for s in find_shorts(standing_of("1 5 beep\n5 SH1 beep", board))] == [("GND", "SHELL", "TX")]
+
+
 def test_within_a_short_what_is_harmless_is_told_for_itself():
     found = harmless_of("1 4 beep\n4 3 beep\n3 5 beep")
     assert found == [(("GND",), ("1", "4"), "joints of one net, GND")]

@@ -45,7 +45,7 @@ def _joined_net_opens(standing: Standing, net: Net) -> Iterator[Open]:
 def _undecided(standing: Standing, joints: list[int], point: int, main: int, split: list[int]) -> bool:
     """Whether nothing tells which of a net's silent groups is the open one: none was touched to the board."""
     knowledge = standing.knowledge
-    if not split or main == point or any(knowledge.apart(j, point) for j in joints):
+    if not split or any(knowledge.apart(j, point) for j in joints):
         return False
     sizes = Counter(knowledge.find(j) for j in joints)
     return sizes[knowledge.find(main)] <= max(sizes[knowledge.find(j)] for j in split)
