@@ -5,6 +5,8 @@ Joins between different nets that stand on the good board are by design; what is
 
 from __future__ import annotations
 
+from itertools import combinations
+
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import Open
 from connector_check.testlog.readings import CHIRP, QUIET
@@ -16,7 +18,7 @@ def ties_of(good: Standing) -> list[frozenset[str]]:
     found = []
     for group in good.knowledge.classes():
         nets = {board.net_of[p].name: board.net_of[p] for p in group}
-        if len(nets) > 1 and any(board.must_be_apart(a, b) for a in nets.values() for b in nets.values()):
+        if any(board.must_be_apart(a, b) for a, b in combinations(nets.values(), 2)):
             found.append(frozenset(nets))
     return found
 
