@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from connector_check.analysis.check import check
 from connector_check.analysis.good_board import opens_against, ties_of
 from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
+from connector_check.testlog.job import Job, Log
 from tests.strategies import checked, log, tiny_board
 from tests.test_replay import GOOD
 
@@ -76,7 +78,16 @@ def test_points_are_matched_by_name_and_those_that_the_good_board_lacks_are_pass
     other = Board(board.pin_map, fewer)
     good = replay(other, log(other, "5 6 beep\n2 @+5V beep\n@GND 4 beep"))
     here = replay(board, log(board, "1 4 quiet\n4 7 quiet\n5 6 quiet\n@GND 4 quiet\n2 3 quiet"))
-    assert [(o.joint, o.readings) for o in opens_against(here, good)] == [("5", (3,)), ("@GND", (4,))]
+    assert [(o.joint, o.readings) for o in opens_against(here, good)] == [("5", (3,)), ("4", (4,))]
+
+
+def test_of_a_joint_and_its_board_point_the_joint_is_the_open_one_and_told_once():
+    board = tiny_board()
+    text = GOOD.replace("@GND 4 beep", "@GND 4 quiet").replace("@GND 7 beep", "SH 7 quiet")
+    good = log(board, GOOD + "SH 7 beep\n")
+    result = check(Job(board, log(board, text), good=Log(board, good)))
+    assert sorted(o.joint for o in result.opens) == ["4", "7"]
+    assert sorted(step.joints for step in result.rework) == [("4",), ("7",)]
 
 
 def test_silence_over_a_part_that_must_sound_is_an_open():

@@ -30,7 +30,8 @@ def opens_against(standing: Standing, good: Standing) -> list[Open]:
     for reading in standing.readings:
         if reading.entry.kind not in (QUIET, CHIRP):
             continue
-        a, b = reading.entry.points
+        # the joint can be reflowed, what is behind it cannot: of a joint and a board point the joint is named
+        a, b = sorted(reading.entry.points, key=lambda point: point >= len(board.joints))
         names = board.pair((a, b))
         if names[0] not in there or names[1] not in there or standing.knowledge.joined(a, b):
             continue
