@@ -174,7 +174,7 @@ def test_a_group_of_more_than_300_joints_is_bridged_between_neighbours_in_the_gr
     """Every second of 640 joints beeps together: the solder runs over the joint between, never to it."""
     board = placed(*((f"S{i}", 0.5 * i) for i in range(640)))
     group = list(range(0, 640, 2))
-    assert sorted(joined(board, group)) == [((i, i + 2), (), 0.7) for i in range(0, 638, 2)]
+    assert joined(board, group) == [((i, i + 2), (), 0.7) for i in range(0, 638, 2)]
 
 
 def test_up_to_300_joints_every_pair_counts_beyond_only_neighbours():

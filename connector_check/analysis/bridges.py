@@ -85,7 +85,9 @@ def _edges(board: Board, members: dict[str, list[int]], remarks: Remarks) -> lis
     for a, b in candidates:
         if board.net_of[a].name != board.net_of[b].name:
             mm = gap(board.joints[a], board.joints[b])
-            edges.append((mm - DECAY_MM * log(remark_odds(remarks, a, b)), mm, (min(a, b), max(a, b))))
+            # rounded, so that gaps drawn alike come in the order of the layout
+            weight = round(mm - DECAY_MM * log(remark_odds(remarks, a, b)), 6)
+            edges.append((weight, mm, (min(a, b), max(a, b))))
     edges.sort(key=lambda edge: (edge[0], edge[2]))
     return edges
 
