@@ -24,7 +24,9 @@ def _joined_net_opens(standing: Standing, net: Net) -> Iterator[Open]:
     board, knowledge = standing.board, standing.knowledge
     joints, point = board.joints_of[net.name], board.board_point[net.name]
     main = body(board, knowledge, net.name)
-    split = [j for j in joints if knowledge.apart(j, main) or knowledge.apart(j, point)]
+    # silence to joints that do not reach the board themselves says nothing against a joint
+    yardsticks = [point] if knowledge.apart(main, point) else [main, point]
+    split = [j for j in joints if any(knowledge.apart(j, end) for end in yardsticks)]
     if _undecided(standing, joints, point, main, split):
         for joint in [main, *split]:
             name = board.points[joint]
@@ -43,7 +45,7 @@ def _joined_net_opens(standing: Standing, net: Net) -> Iterator[Open]:
 def _undecided(standing: Standing, joints: list[int], point: int, main: int, split: list[int]) -> bool:
     """Whether nothing tells which of a net's silent groups is the open one: none was touched to the board."""
     knowledge = standing.knowledge
-    if not split or main == point or any(knowledge.apart(j, point) for j in joints):
+    if not split or any(knowledge.apart(j, point) for j in joints):
         return False
     sizes = Counter(knowledge.find(j) for j in joints)
     return sizes[knowledge.find(main)] <= max(sizes[knowledge.find(j)] for j in split)

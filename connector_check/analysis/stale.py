@@ -17,7 +17,7 @@ from connector_check.analysis.knowledge import Knowledge
 from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.reach import Reach, possible_links
 from connector_check.board.board import NEAR, Board
-from connector_check.testlog.readings import BEEP, OHMS, UNSURE, Entry
+from connector_check.testlog.readings import OHMS, UNSURE, Entry
 
 
 def stale_after_rework(
@@ -63,12 +63,9 @@ class _Heat:
     def changes(self, entry: Entry, meaning: str) -> bool:
         """Whether the reading may be untrue now."""
         u, v = entry.points
-        joined = self.knowledge.joined(u, v)
-        if meaning == PARTS or (entry.kind == OHMS and not joined):
+        if meaning == PARTS or (entry.kind == OHMS and not self.knowledge.joined(u, v)):
             return self.meets(u) and self.meets(v)
-        if u in self.heated or v in self.heated or self.may_lose(u):
-            return True
-        return entry.kind == BEEP and not joined and self.may_lose(v)
+        return u in self.heated or v in self.heated or self.may_lose(u) or self.may_lose(v)
 
     def meets(self, point: int) -> bool:
         """Whether a new path may leave what this point can reach."""
