@@ -205,6 +205,148 @@ def test_shorts_say_whether_they_were_measured_or_inferred():
     assert [(s.known, s.readings) for s in chain.shorts] == [("inferred", (1, 2))]
 
 
+def test_quiets_after_the_last_good_lead_check_are_counted_as_unclosed():
+    """Beeps and ohms prove themselves; a quiet or a chirp waits for the next good check, one taken back does not."""
+    board = tiny_board()
+    good = Entry(50, LEADS_GOOD, ())
+    quiets = log(board, "1 2 quiet\n2 3 quiet")
+    later = log(board, "3 4 quiet\n4 5 chirp\n1 4 beep\n5 6 unsure\n6 7 quiet\n6 7 taken back")
+    ohms = entry(board, 60, "2", "4", "ohms", float("inf"))
+    assert replay(board, [*quiets, *later]).unclosed_quiets == 0
+    assert replay(board, [good, *quiets]).unclosed_quiets == 2
+    assert replay(board, [good, *quiets, good]).unclosed_quiets == 0
+    assert replay(board, [*quiets, good, *later, ohms]).unclosed_quiets == 2
+    result = checked(board, [*quiets, good, *later])
+    assert result.record.unclosed_quiets == 2
+    assert (result.record.lead_checks_good, result.record.lead_checks_bad) == (1, 0)
+    told = "2 quiets after the last good lead check: touch the leads together once more"
+    assert told in result.assumptions
+    assert not any("lead check" in line for line in checked(board, [*quiets, good]).assumptions)
+    assert any("no lead check" in line for line in checked(board, quiets).assumptions)
+
+
+def test_a_quiet_at_the_good_check_itself_is_none_after_it():
+    """The first entry of a job has the number 0, as has a job without any good check before a bad one."""
+    board = tiny_board()
+    quiet = entry(board, 1, "1", "2", "quiet")
+    bad = Entry(2, LEADS_BAD, ())
+    assert replay(board, [quiet, bad]).reading(0).fate == "void"
+    assert replay(board, [quiet, bad, entry(board, 3, "1", "2", "quiet")]).unclosed_quiets == 1
+
+
+def test_a_failed_lead_check_voids_what_silence_told_and_nothing_else():
+    board = tiny_board()
+    ohms = [("2", "3", 0.2), ("2", "4", float("inf")), ("2", "5", 4700.0)]
+    entries = [
+        *log(board, "1 4 beep\n1 2 quiet\n1 3 chirp\n1 5 unsure"),
+        *(entry(board, line, a, b, "ohms", value) for line, (a, b, value) in enumerate(ohms, 5)),
+        Entry(8, LEADS_BAD, ()),
+    ]
+    standing = replay(board, entries)
+    assert [standing.job[n].line for n in standing.ended] == [2, 3, 6]
+    assert set(standing.ended.values()) == {("void", 8)}
+    assert standing.lead_checks == [False]
+
+
+def test_lost_mask_stays_lost_and_seen_solder_is_forgotten_where_the_iron_was():
+    board = tiny_board()
+    text = "2 3 mask lost\n3 4 solder seen\n5 6 solder seen\n3 4 reworked\n1 2 beep"
+    remarks = replay(board, log(board, text)).remarks
+    number = board.number
+    assert remarks.mask_lost == {frozenset({number["2"], number["3"]})}
+    assert remarks.solder_seen == {frozenset({number["5"], number["6"]})}
+    assert remarks.reworked == {number["3"], number["4"]}
+    # without anything after the iron the rework is over as well
+    assert replay(board, log(board, text.removesuffix("\n1 2 beep"))).remarks == remarks
+    # mask lost and solder seen before and while the iron works are told alike
+    during = "3 4 reworked\n2 3 mask lost\n4 5 solder seen\n6 7 reworked\n1 2 beep"
+    remarks = replay(board, log(board, during)).remarks
+    assert remarks.mask_lost == {frozenset({number["2"], number["3"]})}
+    assert remarks.reworked == {number[n] for n in "3467"}
+
+
+def test_what_is_taken_back_is_the_last_reading_of_that_pair_and_kind():
+    board = tiny_board()
+    readings = "1 2 quiet\n2 1 beep\n3 4 beep\n1 2 quiet"
+
+    def ended(*points: str, which: str = "") -> list[int]:
+        taken = Entry(9, "taken back", tuple(board.number[p] for p in points), None, "", which)
+        standing = replay(board, [*log(board, readings), taken])
+        assert set(standing.ended.values()) <= {("taken back", 9)}
+        return [standing.job[n].line for n in standing.ended]
+
+    assert ended() == [4]
+    assert ended(which="beep") == [3]
+    assert ended("1", "2") == ended("2", "1") == [4]
+    assert ended("1", "2", which="beep") == [2]
+    assert ended("3", "4", which="quiet") == []
+    assert ended("5", "6") == []
+
+
+def test_the_fates_are_counted():
+    board = tiny_board()
+    entries = [
+        *log(board, "1 2 quiet\n2 3 quiet\n3 4 quiet\n3 4 taken back"),
+        Entry(5, LEADS_BAD, ()),
+        *log(board, "5 6 quiet\n1 4 beep\n5 6 reworked\n2 3 quiet"),
+    ]
+    standing = replay(board, entries)
+    assert (standing.count("taken back"), standing.count("void"), standing.count("stale")) == (1, 2, 2)
+    assert standing.count("stale", "void") == 4
+    assert standing.rounds == 2
+    assert [e.line for e in standing.entries] == [4]
+
+
+def test_what_is_unsettled_is_settled_by_the_next_word_on_that_pair_or_by_a_join():
+    board = tiny_board()
+
+    def unsettled(*readings: tuple[str, str, str, float | None]) -> list[int]:
+        entries = [entry(board, line, *reading) for line, reading in enumerate(readings, 1)]
+        return [number + 1 for number in replay(board, entries).unsettled]
+
+    leak = ("2", "3", "ohms", 40.0)
+    assert unsettled(leak) == [1]
+    assert unsettled(leak, ("3", "2", "quiet", None)) == []
+    assert unsettled(leak, ("3", "2", "ohms", 60.0)) == [2]
+    assert unsettled(leak, ("3", "2", "unsure", None)) == [1]
+    assert unsettled(leak, ("3", "4", "quiet", None)) == [1]
+    assert unsettled(leak, ("2", "1", "beep", None), ("1", "3", "beep", None)) == []
+    assert unsettled(("3", "2", "quiet", None), leak) == [2]
+
+
+def test_readings_that_no_longer_stand_prove_nothing():
+    """`without` is the same job with some readings gone, as a job that never had them."""
+    board = tiny_board()
+    entries = [*log(board, "1 2 beep\n2 3 quiet\n3 4 beep"), entry(board, 4, "5", "6", "ohms", 40.0)]
+    standing = replay(board, entries)
+    for gone in ([], [0], [1], [0, 3], [0, 1, 2, 3]):
+        left = standing.without(gone)
+        fresh = replay(board, [e for n, e in enumerate(entries) if n not in gone])
+        assert left.entries == fresh.entries
+        every = range(len(board.points))
+        assert all(left.knowledge.status(a, b) == fresh.knowledge.status(a, b) for a in every for b in every)
+        assert [left.job[n].line for n in left.unsettled] == [fresh.job[n].line for n in fresh.unsettled]
+    assert standing.knowledge.joined(0, 1) and standing.unsettled == [3]
+
+
+def test_the_quiets_at_a_point_are_those_of_all_that_is_joined_to_it():
+    board = tiny_board()
+    standing = replay(board, log(board, "1 2 quiet\n1 4 beep\n4 5 quiet\n5 6 quiet\n1 7 unsure"))
+    assert [r.entry.line for r in standing.parting_at_class(board.number["4"])] == [1, 3]
+    assert [r.entry.line for r in standing.parting_at_class(board.number["5"])] == [3, 4]
+    assert standing.parting_at_class(board.number["7"]) == []
+
+
+def test_quiets_on_the_shell_part_each_of_its_joints_whichever_lead_was_on_it():
+    board = tiny_board()
+    for text in ("SH 2 quiet", "2 SH quiet"):
+        knowledge = replay(board, log(board, text)).knowledge
+        told = {name: knowledge.status(board.number[name], board.number["2"]) for name in ("SH", "SH1", "SH2", "1")}
+        assert told == {"SH": "apart", "SH1": "apart", "SH2": "apart", "1": "unknown"}
+    own = replay(board, log(board, "SH SH1 quiet")).knowledge
+    assert own.status(board.number["SH2"], board.number["SH1"]) == "apart"
+
+
 def test_each_visit_of_the_iron_is_one_rework():
     """Every reworked line lies in exactly one rework, remarks between such lines end none, and each begins a round."""
     board = tiny_board()

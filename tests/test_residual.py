@@ -5,17 +5,19 @@ The worked values were computed apart from the program, by hand formulas, enumer
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import combinations, product
 from math import e, prod
 
+import networkx as nx
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from connector_check.analysis.obligations import obligations
 from connector_check.analysis.replay import replay
 from connector_check.analysis.residual import (
     Assumptions,
+    assumptions_from,
     board_risk,
     pair_prior,
     posterior,
@@ -24,9 +26,10 @@ from connector_check.analysis.residual import (
 )
 from connector_check.board.board import ALL, NEAR, WIDE, Board
 from connector_check.errors import InputError
+from connector_check.pinout.geometry import gap
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.testlog.readings import Entry
-from tests.strategies import log, tiny_board
+from tests.strategies import boards, log, tiny_board
 
 PLAIN = Assumptions(persistent_miss=0, false_beep=0)
 
@@ -173,6 +176,127 @@ def test_posterior_against_counting_by_hand(p, quiets, miss, persistent, false_b
     a = Assumptions(miss=miss, persistent_miss=persistent, false_beep=false_beep)
     assert posterior(p, quiets, a) == pytest.approx(bridged / (bridged + clean), rel=1e-9)
     assert posterior_with_beeps(p, 0, quiets, a) == posterior(p, quiets, a)
+
+
+def by_hand(board: Board, entries: list[Entry], scope: str, a: Assumptions) -> dict[str, object]:
+    """The residual of beeps and quiets pair by pair, with networkx for what is joined."""
+    joined = nx.Graph(touch.points for touch in entries if touch.kind == "beep")
+    joined.add_nodes_from(range(len(board.points)))
+    label = {p: i for i, part in enumerate(nx.connected_components(joined)) for p in part}
+    metal = (
+        {board.shell_point: {label[p] for p in (*board.shell_joints, board.shell_point)}} if board.shell_point else {}
+    )
+    silent = []
+    for kind, (u, v) in ((touch.kind, touch.points) for touch in entries):
+        if kind == "quiet":
+            ends = [metal.get(p, {label[p]}) for p in (u, v)]
+            silent += {frozenset((x, y)) for x in ends[0] for y in ends[1] if x != y}
+    near = {frozenset((x, y)) for x, y, _ in board.gaps(scope)}
+    least = min(mm for _, _, mm in board.near_gaps)
+    inside, beyond, unprobed = [], [], 0
+    for i, k in combinations(range(len(board.joints)), 2):
+        net, other = board.net_of[i], board.net_of[k]
+        mm = gap(board.joints[i], board.joints[k])
+        prior = a.prior_at_least_gap * e ** (-(mm - least) / a.decay_mm)
+        if not board.must_be_apart(net, other) or label[i] == label[k] or prior < 1e-12:
+            continue
+        quiets = silent.count(frozenset((label[i], label[k])))
+        bridged = prior * (a.persistent_miss + (1 - a.persistent_miss) * a.miss**quiets)
+        risk = bridged / (bridged + (1 - prior) * (1 - a.false_beep) ** quiets)
+        roles = sorted((net.role, other.role))
+        whole = scope == ALL or "ground" in roles or roles == ["power", "power"]
+        if whole or frozenset(board.pair((i, k))) in near:
+            inside.append(risk)
+            unprobed += quiets == 0
+        else:
+            beyond.append(risk)
+    clean = [prod(1 - risk for risk in part) for part in (inside, beyond)]
+    return {
+        "risk": pytest.approx(1 - clean[0] * clean[1], abs=1e-9),
+        "in_scope": pytest.approx(1 - clean[0], abs=1e-9),
+        "beyond_scope": pytest.approx(1 - clean[1], abs=1e-9),
+        "pairs_in_scope": len(inside),
+        "unprobed_in_scope": unprobed,
+        "pairs_beyond": len(beyond),
+    }
+
+
+@settings(max_examples=60, deadline=None)
+@given(boards(most=8), st.data(), st.sampled_from([NEAR, WIDE, ALL]))
+def test_the_residual_of_a_board_is_that_of_its_pairs(board, data, scope):
+    points = st.integers(0, len(board.points) - 1)
+    pairs = st.tuples(points, points).filter(lambda pair: pair[0] != pair[1])
+    touches = data.draw(st.lists(st.tuples(pairs, st.sampled_from(["beep", "quiet", "quiet", "quiet"])), max_size=20))
+    entries = [Entry(line, kind, pair) for line, (pair, kind) in enumerate(touches, 1)]
+    assumed = Assumptions(decay_mm=data.draw(st.sampled_from([0.15, 2.0])))
+    found = residual(board, replay(board, entries), scope, assumed)
+    told = by_hand(board, entries, scope, assumed)
+    assert {name: getattr(found, name) for name in told} == told
+    assert found.assumptions is assumed
+
+
+def test_pairs_whose_prior_is_next_to_nothing_are_left_out():
+    """0.01 falls to 1e-12 over 0.15 ln 1e10 = 3.454 mm: the 7 nearest of a row at 0.5 mm, 18 + 17 ... + 12 pairs."""
+    board = row(19)
+    found = residual(board, replay(board, []), NEAR)
+    assert found.pairs_in_scope + found.pairs_beyond == 105
+    faint = residual(board, replay(board, []), NEAR, Assumptions(prior_at_least_gap=1e-12))
+    assert (faint.pairs_in_scope, faint.pairs_beyond) == (18, 0)
+    none = residual(board, replay(board, []), NEAR, Assumptions(prior_at_least_gap=0.0))
+    assert (none.pairs_in_scope, none.risk) == (18, 0.0)
+
+
+def test_seen_solder_is_a_site_and_no_odds_of_the_residual_risk():
+    board = row(2)
+    assert residual(board, replay(board, log(board, "1 2 solder seen")), NEAR, PLAIN).risk == pytest.approx(0.01)
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("", {}),
+        (" miss = 0.05 , false_beep=0.1,", {"miss": 0.05, "false_beep": 0.1}),
+        ("decay_mm=0.001", {"decay_mm": 0.001}),
+        ("decay_mm=10", {"decay_mm": 10.0}),
+        ("prior_at_least_gap=0.5", {"prior_at_least_gap": 0.5}),
+        ("miss=1,persistent_miss=1,false_beep=0.99", {"miss": 1.0, "persistent_miss": 1.0, "false_beep": 0.99}),
+        ("mask_factor=1e6,rework_factor=0.001", {"mask_factor": 1e6, "rework_factor": 0.001}),
+        ("miss=0,prior_at_least_gap=0", {"miss": 0.0, "prior_at_least_gap": 0.0}),
+    ],
+)
+def test_assumptions_as_text(text, values):
+    assert assumptions_from(text) == Assumptions(**values)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("miss", "assumptions: 'miss': expected NAME=NUMBER"),
+        ("miss=much", "assumptions: 'miss=much': expected NAME=NUMBER"),
+        ("luck=1", "assumptions: unknown 'luck': there are prior_at_least_gap, decay_mm, miss"),
+        ("miss=2", "assumptions: miss is 2: expected a probability"),
+        ("false_beep=0.995", "assumptions: false_beep is 0.995: expected a probability under 0.99"),
+        ("prior_at_least_gap=0.51", "assumptions: prior_at_least_gap is 0.51: expected a probability under 0.5"),
+        ("decay_mm=10.1", "assumptions: decay_mm is 10.1: expected a length from 0.001 to 10 mm"),
+        ("mask_factor=2e6", "assumptions: mask_factor is 2e+06: expected an odds factor, 1 for no effect"),
+        ("rework_factor=2e6", "assumptions: rework_factor is 2e+06: expected an odds factor, 1 for no effect"),
+    ],
+)
+def test_assumptions_that_are_not_understood_are_told(text, told):
+    with pytest.raises(InputError) as caught:
+        assumptions_from(text)
+    assert str(caught.value).startswith(told)
+
+
+def test_a_certain_bridge_and_what_cannot_be():
+    assert posterior(1.0, 3) == 1.0 and posterior(0.0, 3) == 0.0
+    never = Assumptions(miss=0.0, persistent_miss=0.0, false_beep=0.0)
+    assert posterior(0.2, 1, never) == 0.0
+    # a touch that beeps over a bridge alone, and never without one
+    assert posterior_with_beeps(0.2, 1, 0, never) == 1.0
+    # both a beep and a quiet cannot be, so the prior is what is left
+    assert posterior_with_beeps(0.2, 1, 1, never) == 0.2
+    assert board_risk([0.5, 1.0]) == 1.0 and board_risk([0.5, 0.5]) == pytest.approx(0.75)
 
 
 def test_quiets_count_for_whole_groups_and_beeps_leave_the_risk():

@@ -5,10 +5,42 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from connector_check.analysis.result import ReworkStep
+from connector_check.board.board import Board
+from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.testlog.readings import REWORKED, Entry
-from tests.strategies import SimulatedBoard, boards, checked, log, probe_until_settled, random_faults, tiny_board
+from tests.strategies import SimulatedBoard, boards, checked, entry, log, probe_until_settled, random_faults, tiny_board
+from tests.test_bridges import row_of_nets
 
 FAULTY = "@GND 1 beep\n@GND 4 beep\n@GND 7 quiet\n1 2 beep\n2 3 quiet\n3 4 quiet\n4 5 beep\n5 6 quiet\n6 7 quiet"
+
+
+def placed(spots: dict[str, tuple[float, float]], *nets: Net) -> Board:
+    joints = tuple(Joint(name, (name,), x, y, 0.3, 0.3) for name, (x, y) in spots.items())
+    layout = Layout("l", "", "invented", joints)
+    return Board(PinMap("m", "m", "", (), nets, {}, (layout,)), layout)
+
+
+def two_rows() -> Board:
+    """5 and 6 in the lower row at the left; 1 to 4 in the upper one, a hair out of line."""
+    spots = {"5": (0, 2.0), "6": (1, 2.0), "3": (3, 0.04), "4": (4, 0.0), "1": (1, 0.0), "2": (2, 0.04)}
+    return placed(spots, *(Net(name, "data", (str(i),)) for i, name in enumerate("ACDEBF", 1)))
+
+
+def built_with_harm() -> Board:
+    spots = {str(i): (0.5 * i, 0.0) for i in range(1, 12)}
+    return placed(
+        spots,
+        Net("GND", "ground", ("1", "4", "7"), must_join=True),
+        Net("5V", "power", ("2",), volts=5.0),
+        Net("X", "data", ("3",)),
+        Net("S", "data", ("5",)),
+        Net("T", "data", ("8",)),
+        Net("U", "data", ("9",)),
+        Net("W", "data", ("10",)),
+        Net("Y", "data", ("11",)),
+        Net("12V", "power", ("6",), volts=12.0),
+    )
 
 
 def test_orders():
@@ -18,6 +50,83 @@ def test_orders():
     assert [(s.step, s.joints, s.harm) for s in by_row] == [(1, ("1",), "open"), (2, ("2", "3"), "dead-signal")]
     by_harm = checked(board, log(board, text), order="harm").rework
     assert [(s.step, s.joints) for s in by_harm] == [(1, ("2", "3")), (2, ("1",))]
+
+
+def steps_of(text: str, *ohms: tuple[str, str, float], **settings) -> list[ReworkStep]:
+    board = tiny_board()
+    more = [entry(board, 90 + i, a, b, "ohms", value) for i, (a, b, value) in enumerate(ohms)]
+    return list(checked(board, [*log(board, text), *more], **settings).rework)
+
+
+def test_each_finding_says_what_to_do_in_the_words_of_the_trade():
+    found = {
+        step.joints: (step.do, step.nets, step.harm)
+        for step in steps_of("2 3 beep\n7 @GND quiet\n1 @GND beep\n4 @GND beep", ("5", "3", 40.0), ("1", "4", 20.0))
+    }
+    braid = "flux, draw the solder off between 2 and 3 with clean braid, then look through a magnifier"
+    reflow = "flux and reflow 7 until it wets joint and pad; if it stays silent, follow its track"
+    clean = "clean off flux between 5 and 3 with solvent (iron cold), dry, measure ohms again"
+    assert found == {
+        ("2", "3"): (braid, ("+5V", "D+"), "dead-signal"),
+        ("7",): (reflow, ("GND",), "open"),
+        ("5", "3"): (clean, ("D+", "TX"), "leak"),
+    }
+    (resistive,) = steps_of("2 3 quiet", ("1", "4", 20.0))
+    assert (resistive.do, resistive.nets) == ("flux and reflow 1 and 4, measure ohms again", ("GND",))
+
+
+def test_a_note_is_no_step_and_reasons_come_along():
+    assert steps_of("5 6 beep") == []
+    (step,) = steps_of("1 2 beep")
+    assert (step.harm, step.why) == ("supply-short", "supply +5V (5 V) to ground GND")
+
+
+def test_equal_alternatives_are_told_and_probed_again():
+    """2 lies between ground 1 and the signal 3, which is ground by a bridge as well: two gaps alike."""
+    board = row_of_nets("G", "S", "G", "T")
+    (step,) = checked(board, log(board, "1 3 beep\n1 2 beep\n2 4 quiet\n3 4 quiet")).rework
+    assert (step.joints, step.alternatives) == (("1", "2"), (("2", "3"),))
+    assert step.do.endswith("with clean braid, then look through a magnifier; equally likely: 2 and 3")
+    assert step.probe_again[:2] == (("1", "2"), ("2", "3"))
+    (plain,) = checked(board, log(board, "3 4 beep")).rework
+    assert "equally likely" not in plain.do and plain.probe_again[0] == ("3", "4")
+
+
+def test_a_bridge_behind_joints_that_are_all_apart_from_it_is_to_be_found():
+    """@GND and @+5V beep, and every joint of both is silent to them."""
+    silent = "\n".join(f"{joint} @GND quiet" for joint in "1247")
+    (step, *_) = [s for s in steps_of(f"@GND @+5V beep\n{silent}") if s.harm == "supply-short"]
+    assert step.do == "find and clear the bridge between @GND, @+5V (its joints were not touched one by one)"
+    assert (step.joints, step.nets, step.alternatives) == (("@GND", "@+5V"), ("+5V", "GND"), ())
+
+
+def test_steps_follow_the_iron_along_the_row_or_the_harm():
+    """Two rows: by place first the upper row from the left, then the lower; board points last."""
+    board = two_rows()
+    text = "5 6 beep\n3 4 beep\n1 2 beep\n@A @B beep\n1 @A quiet\n5 @B quiet"
+    result = checked(board, log(board, text))
+    places = [step.joints for step in result.rework]
+    assert places[-1] == ("@A", "@B")
+    assert [p for p in places if len(p) == 2 and p[0][0] != "@"] == [("1", "2"), ("3", "4"), ("5", "6")]
+    assert [step.step for step in result.rework] == list(range(1, len(places) + 1))
+
+
+def test_by_harm_supply_faults_come_before_signals_opens_and_leaks_and_place_breaks_ties():
+    board = built_with_harm()
+    text = "10 11 beep\n7 @GND quiet\n1 @GND beep\n4 @GND beep\n2 3 beep\n6 4 beep\n9 8 beep"
+    entries = [*log(board, text), entry(board, 99, "5", "8", "ohms", 40.0)]
+    found = checked(board, entries, order="harm").rework
+    assert [(step.harm, step.joints) for step in found] == [
+        ("damage", ("2", "3")),
+        ("supply-short", ("4", "6")),
+        ("dead-signal", ("8", "9")),
+        ("dead-signal", ("10", "11")),
+        ("open", ("7",)),
+        ("leak", ("5", "8")),
+    ]
+    assert [step.step for step in found] == [1, 2, 3, 4, 5, 6]
+    by_row = [step.joints[0] for step in checked(board, entries).rework]
+    assert by_row == ["2", "4", "5", "7", "8", "10"]
 
 
 def test_probe_again_is_what_the_plan_asks_after_that_rework():

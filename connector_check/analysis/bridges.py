@@ -63,15 +63,14 @@ def sites(
 
 def _members(board: Board, knowledge: Knowledge, group: Collection[int]) -> dict[str, list[int]]:
     members: dict[str, list[int]] = {}
-    for point in sorted(group):
+    for point in group:
         joints = members.setdefault(board.net_of[point].name, [])
         if point < len(board.joints):
             joints.append(point)
     for name, joints in members.items():
         if not joints:
-            possible = board.joints_of[name]
-            anchor = next(p for p in group if board.net_of[p].name == name)
-            joints.extend(j for j in possible if not knowledge.apart(j, anchor))
+            anyone = next(iter(group))
+            joints.extend(j for j in board.joints_of[name] if not knowledge.apart(j, anyone))
     return {name: joints for name, joints in members.items() if joints}
 
 
@@ -93,7 +92,9 @@ def _edges(board: Board, members: dict[str, list[int]], remarks: Remarks) -> lis
     for a, b in candidates:
         if board.net_of[a].name != board.net_of[b].name:
             mm = gap(board.joints[a], board.joints[b])
-            edges.append((mm - DECAY_MM * log(remark_odds(remarks, a, b)), mm, (min(a, b), max(a, b))))
+            # rounded, so that gaps drawn alike come in the order of the layout
+            weight = round(mm - DECAY_MM * log(remark_odds(remarks, a, b)), 6)
+            edges.append((weight, mm, (min(a, b), max(a, b))))
     edges.sort(key=lambda edge: (edge[0], edge[2]))
     return edges
 
@@ -105,24 +106,19 @@ def _replacements(
     tied: dict[str, str],
     removed: int,
 ) -> list[Pair]:
-    def conductor(point: int) -> str:
-        return tied[board.net_of[point].name]
+    def conductors(pair: Pair) -> tuple[str, str]:
+        a, b = (tied[board.net_of[point].name] for point in pair)
+        return a, b
 
-    side = {conductor(tree[removed][2][0])}
-    grew = True
-    while grew:
-        grew = False
-        for i, (_, _, pair) in enumerate(tree):
-            ends = {conductor(p) for p in pair}
-            if i != removed and len(ends & side) == 1:
-                side |= ends
-                grew = True
+    rest: Disjoint[str] = Disjoint()
+    for i, (_, _, pair) in enumerate(tree):
+        if i != removed:
+            rest.join(*conductors(pair))
     limit = tree[removed][0] + TIE_MM
     found = []
     for weight, _, pair in edges:
         if weight > limit:
             break
-        crosses = (conductor(pair[0]) in side) != (conductor(pair[1]) in side)
-        if crosses and pair != tree[removed][2]:
+        if pair != tree[removed][2] and not rest.joined(*conductors(pair)):
             found.append(pair)
     return found

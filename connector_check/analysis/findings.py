@@ -85,9 +85,8 @@ def find_conflicts(standing: Standing) -> list[ConflictSet]:
 
 
 def _as_touched(board: Board, quiet: Pair, parting: Container[frozenset[int]]) -> Pair:
-    """The pair as it was touched: a quiet on the whole shell counts for each of its joints."""
+    """The pair as it was touched: a quiet on the whole shell counts for each of its joints, which then comes first."""
     whole = board.shell_point
     if frozenset(quiet) in parting or whole is None:
         return quiet
-    a, b = (whole if p in board.shell_joints else p for p in quiet)
-    return a, b
+    return whole, quiet[1]

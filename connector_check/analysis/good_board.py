@@ -5,6 +5,8 @@ Joins between different nets that stand on the good board are by design; what is
 
 from __future__ import annotations
 
+from itertools import combinations
+
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import Open
 from connector_check.testlog.readings import CHIRP, QUIET
@@ -16,7 +18,7 @@ def ties_of(good: Standing) -> list[frozenset[str]]:
     found = []
     for group in good.knowledge.classes():
         nets = {board.net_of[p].name: board.net_of[p] for p in group}
-        if len(nets) > 1 and any(board.must_be_apart(a, b) for a in nets.values() for b in nets.values()):
+        if any(board.must_be_apart(a, b) for a, b in combinations(nets.values(), 2)):
             found.append(frozenset(nets))
     return found
 
@@ -28,7 +30,8 @@ def opens_against(standing: Standing, good: Standing) -> list[Open]:
     for reading in standing.readings:
         if reading.entry.kind not in (QUIET, CHIRP):
             continue
-        a, b = reading.entry.points
+        # the joint can be reflowed, what is behind it cannot: of a joint and a board point the joint is named
+        a, b = sorted(reading.entry.points, key=lambda point: point >= len(board.joints))
         names = board.pair((a, b))
         if names[0] not in there or names[1] not in there or standing.knowledge.joined(a, b):
             continue

@@ -19,7 +19,7 @@ from connector_check.analysis.knowledge import Knowledge
 from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.reach import Links, Reach, part_pairs, possible_links
 from connector_check.board.board import NEAR, Board
-from connector_check.testlog.readings import BEEP, OHMS, SILENT, UNSURE, Entry
+from connector_check.testlog.readings import OHMS, SILENT, UNSURE, Entry
 
 SOUNDS_AT_MOST = 250.0
 """No meter whose makers print a threshold sounds over a part from here up (250 ohm is from memory)."""
@@ -75,9 +75,7 @@ class _Heat:
             return self._changes_over_parts(entry, u, v)
         if meaning == PARTS or (entry.kind == OHMS and not joined):
             return self.meets(u) and self.meets(v)
-        if u in self.heated or v in self.heated or self.may_lose(u):
-            return True
-        return entry.kind == BEEP and not joined and self.may_lose(v)
+        return u in self.heated or v in self.heated or self.may_lose(u) or self.may_lose(v)
 
     def _changes_over_parts(self, entry: Entry, u: int, v: int) -> bool:
         if entry.kind == OHMS:

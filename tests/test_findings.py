@@ -1,0 +1,103 @@
+"""What is still to be measured, leaks and contradictions, on worked cases."""
+
+from __future__ import annotations
+
+import pytest
+
+from connector_check.analysis.findings import find_conflicts, find_leaks, find_measures
+from connector_check.analysis.replay import replay
+from connector_check.analysis.result import ConflictSet, Leak
+from connector_check.board.board import Board
+from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.testlog.readings import BEEP, LEADS_GOOD, OHMS, Entry
+from tests.strategies import TINY_YAML, entry, log, tiny_board
+
+
+def with_part(nets: str, low: float, high: float) -> Board:
+    part = f"paths:\n  - {{between: [{nets}], ohms: [{low}, {high}], why: made}}\nlayouts:"
+    pin_map = parse_pin_map(TINY_YAML.replace("layouts:", part).encode(), "tiny.yaml")
+    return Board(pin_map, pin_map.layouts[0])
+
+
+def leaks_of(*readings: tuple[str, str, float], leads: float = 0.0) -> list[Leak]:
+    board = tiny_board()
+    entries = [entry(board, line, a, b, OHMS, ohms) for line, (a, b, ohms) in enumerate(readings, 2)]
+    return find_leaks(replay(board, [Entry(1, LEADS_GOOD, (), leads), *entries]))
+
+
+def test_ohms_between_nets_that_must_be_apart_are_a_leak_to_clean():
+    (leak,) = leaks_of(("5", "3", 71.0))
+    assert (leak.pair, leak.nets, leak.ohms) == (("5", "3"), ("D+", "TX"), 71.0)
+    assert leak.why == (
+        "71 ohm between solder and silence: leak (flux residue, whisker or damaged part): clean, dry, measure again"
+    )
+
+
+def test_ohms_within_one_net_are_a_resistive_joint_to_reflow():
+    (leak,) = leaks_of(("4", "1", 71.0))
+    assert (leak.pair, leak.nets, leak.ohms) == (("4", "1"), ("GND",), 71.0)
+    assert leak.why == "71 ohm between solder and silence: resistive joint: reflow it, measure again"
+
+
+def test_leaks_come_before_resistive_joints_and_their_ohms_to_the_milliohm():
+    found = leaks_of(("1", "4", 20.0), ("3", "5", 30.1236), leads=0.1)
+    assert [(leak.pair, leak.ohms) for leak in found] == [(("3", "5"), 30.024), (("1", "4"), 19.9)]
+
+
+def test_the_nets_of_a_leak_are_in_the_order_of_their_names():
+    found = leaks_of(*((a, b, 40.0) for a in "2356" for b in "2356" if a != b))
+    assert len(found) == 6
+    assert all(leak.nets == tuple(sorted(leak.nets)) for leak in found)
+
+
+def test_no_ohms_no_leaks():
+    assert leaks_of(("3", "5", 0.3), ("2", "3", 4700.0)) == []
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "solder", "tell"),
+    [
+        (70, 80, 5.0, "the part reads 70 to 80 ohm, solder under 5 ohm"),
+        (3, 8, 3.0, "the part reads 3 to 8 ohm, solder under 3 ohm"),
+        (0.5, 8, 0.5, "the part reads 0.5 to 8 ohm, solder under 0.5 ohm"),
+        (0, 1, 0.0, "the part reads 0 to 1 ohm, as solder does: look through a magnifier as well"),
+    ],
+)
+def test_a_beep_over_a_part_asks_for_ohms_and_says_which_mean_solder(low, high, solder, tell):
+    board = with_part("TX, D+", low, high)
+    (measure,) = find_measures(replay(board, [entry(board, 1, "5", "3", BEEP)]))
+    assert (measure.pair, measure.nets) == (("5", "3"), ("D+", "TX"))
+    assert (measure.expected_ohms, measure.solder_below_ohms) == ((low, high), solder)
+    assert measure.why == f"made: {tell}; measure ohms here"
+
+
+def test_a_pair_that_beeped_twice_is_asked_once():
+    board = with_part("TX, D+", 70, 80)
+    assert len(find_measures(replay(board, log(board, "3 5 beep\n3 5 beep")))) == 1
+
+
+def test_a_contradiction_names_the_quiet_the_path_and_their_lines():
+    board = tiny_board()
+    text = "1 2 beep\n2 3 beep\n2 1 beep\n1 3 quiet\n5 6 beep\n4 5 quiet"
+    assert find_conflicts(replay(board, log(board, text))) == [
+        ConflictSet(("1", "3"), (("1", "2"), ("2", "3")), (1, 2, 4))
+    ]
+    assert find_conflicts(replay(board, log(board, "1 2 beep\n2 3 quiet"))) == []
+    late = replay(board, [*log(board, "1 2 beep"), entry(board, 8, "1", "2", "quiet")])
+    assert find_conflicts(late)[0].readings == (1, 8)
+
+
+def test_a_quiet_on_the_whole_shell_is_named_as_it_was_touched():
+    board = tiny_board()
+    found = find_conflicts(replay(board, log(board, "SH 5 quiet\nSH1 5 beep")))
+    assert found == [ConflictSet(("SH", "5"), (("SH1", "5"),), (1, 2))]
+    direct = find_conflicts(replay(board, log(board, "SH1 5 quiet\nSH1 5 beep")))
+    assert direct == [ConflictSet(("SH1", "5"), (("SH1", "5"),), (1, 2))]
+
+
+def test_a_quiet_between_the_shell_and_its_own_joint_may_contradict_a_beep_at_another():
+    """SH to SH1 is silent, so SH2 counts as silent to SH1; yet the two beeped."""
+    board = tiny_board()
+    for quiet in ("SH SH1 quiet", "SH1 SH quiet"):
+        found = find_conflicts(replay(board, log(board, f"{quiet}\nSH1 SH2 beep")))
+        assert found == [ConflictSet(("SH", "SH1"), (("SH2", "SH1"),), (1, 2))]

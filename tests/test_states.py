@@ -1,0 +1,152 @@
+"""The states of joints word by word, on a small board. The drawing of them is for test_drawing."""
+
+from __future__ import annotations
+
+import pytest
+
+from connector_check.analysis.states import State, joint_states, joints_at
+from tests.strategies import entry, examined, log, tiny_board
+from tests.test_replay import GOOD
+
+BOARD = tiny_board()
+SHELLS = "".join(f"{joint} SH quiet\n" for joint in "2356")
+
+
+def states_of(text: str, **options) -> dict[str, State]:
+    return joint_states(examined(BOARD, log(BOARD, text), **options))
+
+
+def kinds(text: str, **options) -> dict[str, str]:
+    return {joint: state.kind for joint, state in states_of(text, **options).items()}
+
+
+def test_a_point_shows_at_itself_the_shell_at_all_of_its_joints_a_board_point_at_none():
+    number = BOARD.number
+    assert joints_at(BOARD, number["3"]) == (2,)
+    assert joints_at(BOARD, number["SH1"]) == (7,)
+    assert joints_at(BOARD, number["SH"]) == (7, 8)
+    assert joints_at(BOARD, number["@GND"]) == joints_at(BOARD, number["@SHELL"]) == ()
+
+
+def test_the_words_of_a_state():
+    assert State("shorted").word == "shorted"
+    assert State("shorted", "", ("3",)).word == "shorted with 3"
+    assert State("shorted", "", ("3", "4")).word == "shorted with 3 4"
+    assert State("shorted", "", ("3", "4", "5")).word == "shorted with 3 4 and 1 more"
+    assert State("shorted", "", ("3", "4", "5", "6"), ("5",)).word == "shorted with 5 3 and 2 more"
+    assert State("note", "", ("7",)).word == "note: joined with 7"
+    assert (State("open").mark, State("open", sites=("3",)).mark) == ("o", "X")
+
+
+def test_a_short_of_two_names_each_other_and_the_place():
+    found = states_of(GOOD.replace("2 3 quiet", "2 3 beep"))
+    detail = "+5V + D+: supply +5V (5 V) on D+, which withstands 5.25 V; solder most likely at X: 2 - 3"
+    assert found["2"] == State("shorted", detail, ("3",), ("3",))
+    assert found["3"] == State("shorted", detail, ("2",), ("2",))
+
+
+def test_a_note_is_told_as_such():
+    found = states_of(GOOD.replace("5 6 quiet", "5 6 beep"))
+    assert (found["5"].kind, found["6"].kind) == ("note", "note")
+    assert found["6"].detail.startswith("NC + TX: NC is reserved")
+    assert found["6"].partners == ("5",)
+
+
+def test_alternatives_are_sites_as_well_and_several_places_are_told_one_after_the_other():
+    """TX lies between 4 and 6; ground, TX and NC in one group: 4 to 5 and 5 to 6, or 7 to 6 in place of one of them."""
+    found = states_of(GOOD.replace("4 5 quiet", "4 5 beep").replace("5 6 quiet", "5 6 beep").replace("6 7 quiet\n", ""))
+    assert set(found["5"].sites) == {"4", "6"} and "7" in found["6"].sites
+    assert found["5"].detail.endswith("4 - 5 or 6 - 7, and 5 - 6 or 6 - 7")
+    assert found["1"].sites == () and found["1"].kind == "shorted"
+    assert found["1"].partners == ("5", "6")
+    assert found["5"].partners == ("1", "4", "6", "7")
+
+
+def test_more_than_six_places_are_counted():
+    from tests.test_bridges import row_of_nets
+
+    board = row_of_nets(*"GSGSGSGSGSG")
+    text = "\n".join(["1 2 beep", *(f"{i} {i + 2} beep" for i in range(1, 10))])
+    found = joint_states(examined(board, log(board, text)))
+    assert found["1"].detail.endswith(
+        "solder most likely at X: 1 - 2 or 2 - 3 or 3 - 4 or 4 - 5 or 5 - 6 or 6 - 7 or 4 more places"
+    )
+
+
+def test_a_net_shorted_behind_its_joints_shows_at_all_of_them():
+    found = states_of("@GND @D+ beep")
+    assert {joint for joint, state in found.items() if state.kind == "shorted"} == {"1", "3", "4", "7"}
+    assert found["3"].partners == ("1", "4", "7") and found["7"].partners == ("3",)
+    one = states_of("1 3 beep")
+    assert {joint for joint, state in one.items() if state.kind == "shorted"} == {"1", "3"}
+
+
+def test_a_short_to_the_metal_of_the_shell_shows_at_its_joints():
+    found = states_of("SH 3 beep")
+    assert {joint for joint, state in found.items() if state.kind == "shorted"} == {"3", "SH1", "SH2"}
+
+
+def test_opens_leaks_wanted_ohms_and_contradictions_are_told_with_their_reasons():
+    found = states_of("4 @GND quiet\n1 @GND beep")
+    assert found["4"] == State("open", "4 does not reach GND on the board: open joint or broken track")
+    leak = [*log(BOARD, GOOD), entry(BOARD, 30, "3", "5", "ohms", 40.0)]
+    found = joint_states(examined(BOARD, leak))
+    for joint in "35":
+        assert found[joint].kind == "unproven"
+        assert found[joint].detail.startswith("3 to 5: 40 ohm between solder and silence: leak")
+    found = states_of(GOOD + "1 4 quiet")
+    assert {joint for joint, state in found.items() if "contradiction" in state.detail} == {"1", "4"}
+    assert found["1"].detail == "contradiction: 1 - 4 quiet, yet joined"
+    chain = states_of(GOOD.replace("@GND 4 beep", "1 7 beep\n7 4 beep") + "1 4 quiet")
+    assert {joint for joint, state in chain.items() if "contradiction" in state.detail} == {"1", "4", "7"}
+
+
+def test_harmless_joins_show_where_the_board_need_not_join():
+    found = states_of(GOOD + "SH1 @GND beep\n" + SHELLS)
+    assert found["SH1"] == State("harmless", "the shell may touch ground on this connector")
+    assert (found["1"].kind, found["SH2"].kind) == ("proven", "not asked")
+
+
+def test_what_is_missing_is_unproven_and_says_whether_a_short_comes_first():
+    found = states_of(GOOD.replace("5 6 quiet\n", ""))
+    assert [found[j] for j in "56"] == [State("unproven", "touches still missing")] * 2
+    assert {kind.kind for joint, kind in found.items() if joint in "1234"} == {"proven"}
+    found = states_of(GOOD.replace("5 6 quiet\n", "").replace("2 3 quiet", "2 3 beep"))
+    assert found["5"].detail == "touches still missing, or asked again once a short is reworked"
+
+
+@pytest.mark.parametrize(
+    ("text", "unproven"),
+    [
+        (GOOD, ""),
+        # a touch on one ground speaks for all of them only once all are known to be one
+        (GOOD.replace("@GND 7 beep\n", ""), "1234567"),
+        # 3 is silent to another ground, which is joined to 4
+        (GOOD.replace("3 4 quiet", "3 1 quiet"), ""),
+        # what is missing against ground shows at the joint and its neighbour, not at every ground
+        (GOOD.replace("3 4 quiet\n", ""), "34"),
+        (GOOD.replace("2 3 quiet\n", ""), "23"),
+    ],
+)
+def test_where_something_is_missing(text, unproven):
+    assert {joint for joint, kind in kinds(text).items() if kind == "unproven"} == set(unproven)
+
+
+def test_landings_count_only_where_they_are_required():
+    assert kinds(GOOD)["3"] == "proven"
+    required = kinds(GOOD, landings=True)
+    assert [required[j] for j in "1235"] == ["proven", "unproven", "unproven", "unproven"]
+    reached = kinds(GOOD + "3 @D+ beep\n5 @TX beep\n2 @+5V beep", landings=True)
+    assert {reached[j] for j in "1234567"} == {"proven"}
+
+
+def test_a_joint_of_which_nothing_is_asked():
+    """In scope near nothing is asked of a shell that may touch ground and lies far from the signals."""
+    assert [kinds(GOOD)[j] for j in ("SH1", "SH2")] == ["not asked"] * 2
+    assert [kinds(GOOD, scope="all")[j] for j in ("SH1", "SH2")] == ["unproven"] * 2
+
+
+def test_the_worst_of_what_is_said_is_shown():
+    """Joint 4 is open and shorted: the short is shown; 3 has a touch missing and is shorted."""
+    found = kinds("4 @GND quiet\n1 @GND beep\n4 5 beep")
+    assert (found["4"], found["5"]) == ("shorted", "shorted")
