@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
-from itertools import combinations
+from collections.abc import Callable, Collection, Iterable, Mapping
+from itertools import combinations, product
 
 from connector_check.analysis.refuter_model import BoardModel, Metal, Part, Reading, SolderJoint
 from connector_check.board.board import Board
 from connector_check.board.harm import HARMFUL, HARMLESS
 from connector_check.board.notes import LEFT_OPEN
-from connector_check.pinout.pinmap import GROUND, SHELL
+from connector_check.pinout.pinmap import GROUND, SHELL, Net
 from connector_check.testlog.meter import Meter
 
 StandingOhms = tuple[int, int, float, float, bool]
@@ -42,7 +42,7 @@ def model_of(
         nets=tuple(nets),
         joints=joints,
         bridge_scope=tuple((a, b) for a, b, _ in board.gaps(scope)),
-        must_be_apart=lambda a, b: a != b and board.grade(nets[a], nets[b]).harm in HARMFUL,
+        must_be_apart=_must_be_apart(board, nets),
         readings=tuple(
             Reading(board.points[a], board.points[b], least, most, by_eye)
             for a, b, least, most, by_eye in standing
@@ -56,6 +56,17 @@ def model_of(
         sounds_below=meter.sounds_below,
         silent_above=meter.silent_above,
     )
+
+
+def _must_be_apart(board: Board, nets: Mapping[str, Net]) -> Callable[[str, str], bool]:
+    """Whether joining two nets harms; nets tied by design stand for each other, so what one may touch the others may."""
+    together = {name: tie for tie in _fixed_ties(board) for name in tie}
+
+    def apart(a: str, b: str) -> bool:
+        pairs = product(together.get(a, (a,)), together.get(b, (b,)))
+        return a != b and all(board.grade(nets[x], nets[y]).harm in HARMFUL for x, y in pairs)
+
+    return apart
 
 
 def _parts(board: Board) -> tuple[Part, ...]:
