@@ -59,7 +59,7 @@ def model_of(
 
 
 def _must_be_apart(board: Board, nets: Mapping[str, Net]) -> Callable[[str, str], bool]:
-    """Whether joining two nets harms; nets tied by design stand for each other, so what one may touch the others may."""
+    """Whether joining two nets harms; nets tied by design stand for each other: what one may touch, the others may."""
     together = {name: tie for tie in _fixed_ties(board) for name in tie}
 
     def apart(a: str, b: str) -> bool:
