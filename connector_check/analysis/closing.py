@@ -140,10 +140,20 @@ class _Judged:
         return part is not None and part.reads_as(ohms)
 
     def closure(self, presumed: bool = False) -> Knowledge:
-        joins = [*self.joins.values(), *(self.presumed if presumed else ())]
+        joins = [*self.joins.values(), *self._seen_joined(), *(self.presumed if presumed else ())]
         apart = [*self.parts, *(self.presumed_apart if presumed else ())]
         parts = [*apart, *_whole_shell(self.board, apart)]
         return closure(len(self.board.points), joins, parts)
+
+    def _seen_joined(self) -> list[Pair]:
+        """Solder seen where a part by design reads like solder: there only the eye can tell."""
+        joined: list[Pair] = []
+        for seen in self.solder_seen:
+            a, b = sorted(seen)
+            part = self.board.design_ohms(self.board.net_of[a].name, self.board.net_of[b].name)
+            if part is not None and not part.tells_from_solder:
+                joined.append((a, b))
+        return joined
 
     def unsettled(self, knowledge: Knowledge) -> list[int]:
         """The readings that leave something to do, the strongest of each pair: ohms before beeps, the last ohms."""
