@@ -87,9 +87,12 @@ class _Judged:
         self.presumed_apart: list[Pair] = []
         self.through: list[Pair] = []
         self.parts: list[Pair] = []
+        self.seen_clear: list[Pair] = []
         self.open_to_judge: list[tuple[int, Entry]] = []
         for number, entry in live.items():
-            if entry.kind in ALWAYS_PARTS:
+            if entry.kind == SEEN_CLEAR:
+                self.seen_clear.append(entry.points)  # type: ignore[arg-type]
+            elif entry.kind in SILENT:
                 self.parts.append(entry.points)  # type: ignore[arg-type]
             elif entry.kind in (BEEP, OHMS):
                 self.open_to_judge.append((number, entry))
@@ -143,7 +146,14 @@ class _Judged:
         joins = [*self.joins.values(), *self._seen_joined(), *(self.presumed if presumed else ())]
         apart = [*self.parts, *(self.presumed_apart if presumed else ())]
         parts = [*apart, *_whole_shell(self.board, apart)]
+        if self.seen_clear:
+            parts += self._seen_apart(joins)
         return closure(len(self.board.points), joins, parts)
+
+    def _seen_apart(self, joins: list[Pair]) -> list[Pair]:
+        """Pairs seen clear that nothing joins: two joints without solder between them may be joined elsewhere."""
+        joined = closure(len(self.board.points), joins, ())
+        return [pair for pair in self.seen_clear if not joined.joined(*pair)]
 
     def _seen_joined(self) -> list[Pair]:
         """Solder seen where a part by design reads like solder: there only the eye can tell."""
