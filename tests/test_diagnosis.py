@@ -24,7 +24,9 @@ def places(short: Short) -> list[tuple[tuple[str, str], ...]]:
 def test_two_joints_that_are_no_neighbours_are_bridged_over_the_one_between_which_is_touched_first():
     board = make_board(find_pin_map("usb-c-16"), "")
     (short,) = shorts_of(board, "A1B12 B8 beep")
-    assert {frozenset(site.joints) for site in short.sites} == {frozenset(p) for p in (("A1B12", "A4B9"), ("A4B9", "B8"))}
+    assert {frozenset(site.joints) for site in short.sites} == {
+        frozenset(p) for p in (("A1B12", "A4B9"), ("A4B9", "B8"))
+    }
     assert not any(site.alternatives for site in short.sites)
     assert short.why.endswith("; A4B9 lies between and was not touched: touch it first")
     (short, *_) = shorts_of(board, "A1B12 B8 beep\nA4B9 B8 beep")

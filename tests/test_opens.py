@@ -134,9 +134,11 @@ def test_a_quiet_within_one_net_is_no_silent_part():
     assert [o.why for o in opens] == [f"4 does not reach GND on the board: {TRACK}"]
 
 
-@pytest.mark.parametrize(("ohms", "found"), [(5.0, False), (6.1, False), (249.0, False), (250.0, True), (4700.0, True), (None, True)])
+@pytest.mark.parametrize(
+    ("ohms", "found"), [(5.0, False), (6.1, False), (249.0, False), (250.0, True), (4700.0, True), (None, True)]
+)
 def test_ohms_that_no_leak_reads_are_an_open_as_silence_is(ohms, found):
-    """The part reads 0.2 to 5 ohm, with its tolerance 6 at most; a leak is under 250; None is over the meter's range."""
+    """The part reads 0.2 to 5 ohm, 6 with its tolerance; a leak is under 250; None is over the range."""
     board = with_choke(0.2, 5)
     opens = find_opens(replay(board, [entry(board, 1, "3", "5", "ohms", ohms)]))
     assert [o.joint for o in opens] == (["3"] if found else [])
