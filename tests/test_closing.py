@@ -52,7 +52,7 @@ def test_without_parts_every_tone_joins():
 
 
 def test_a_tone_within_one_net_joins_only_once_no_part_can_have_carried_it():
-    """A 1 ohm part from +5V to NC: open joint 1 on 2 and joint 6 on 7 sound from 1 to ground too. In whichever order."""
+    """A 1 ohm part from +5V to NC: open joint 1 on 2 and joint 6 on 7 sound from 1 to ground too, in either order."""
     board = with_part("+5V, NC", 1, 1)
     lines = ["1 @GND beep", "1 2 quiet", "1 6 quiet"]
     for text in ("\n".join(lines), "\n".join(reversed(lines))):
