@@ -117,12 +117,12 @@ def test_joints_that_touch_come_before_those_with_a_gap():
 
 @settings(max_examples=60, deadline=None)
 @given(boards(), st.sampled_from(SCOPES))
-def test_joins_landings_and_pairs_are_those_of_the_joints(board, scope):
+def test_joins_contacts_and_pairs_are_those_of_the_joints(board, scope):
     needed = obligations(board, scope)
     point = {joint: board.board_point[board.net_of[joint].name] for joint in range(len(board.joints))}
     assert needed.joins == tuple((j, point[j]) for j in point if board.net_of[j].must_join)
     signals = [j for j in point if not board.net_of[j].must_join and board.net_of[j].role not in ("shell", "reserved")]
-    assert needed.landings == tuple((j, point[j]) for j in signals)
+    assert needed.contacts == tuple((j, point[j]) for j in signals)
     near = {frozenset((a, b)): mm for a, b, mm in board.gaps(scope)}
     for wall in needed.isolation:
         assert wall.key == tuple(sorted(wall.key))

@@ -11,6 +11,8 @@ from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.testlog.readings import REWORKED, Entry
 from tests.strategies import SimulatedBoard, boards, checked, entry, log, probe_until_settled, random_faults, tiny_board
 from tests.test_bridges import row_of_nets
+from tests.test_findings import with_part
+from tests.test_replay import GOOD
 
 FAULTY = "@GND 1 beep\n@GND 4 beep\n@GND 7 quiet\n1 2 beep\n2 3 quiet\n3 4 quiet\n4 5 beep\n5 6 quiet\n6 7 quiet"
 
@@ -65,14 +67,41 @@ def test_each_finding_says_what_to_do_in_the_words_of_the_trade():
     }
     braid = "flux, draw the solder off between 2 and 3 with clean braid, then look through a magnifier"
     reflow = "flux and reflow 7 until it wets joint and pad; if it stays silent, follow its track"
+    again = "flux and reflow 1 and 4, measure ohms again"
     clean = "clean off flux between 5 and 3 with solvent (iron cold), dry, measure ohms again"
     assert found == {
         ("2", "3"): (braid, ("+5V", "D+"), "dead-signal"),
         ("7",): (reflow, ("GND",), "open"),
         ("5", "3"): (clean, ("D+", "TX"), "leak"),
+        # a beep to the same board point beside it takes nothing from it
+        ("1", "4"): (again, ("GND",), "leak"),
     }
-    (resistive,) = steps_of("2 3 quiet", ("1", "4", 20.0))
-    assert (resistive.do, resistive.nets) == ("flux and reflow 1 and 4, measure ohms again", ("GND",))
+
+
+def test_a_resistive_joint_is_reflowed_and_the_iron_is_never_sent_to_a_board_point():
+    (step,) = steps_of("2 3 quiet", ("7", "@GND", 20.0))
+    assert (step.do, step.joints) == ("flux and reflow 7, measure ohms again", ("7",))
+    (step,) = steps_of("2 3 quiet", ("3", "@D+", 20.0))
+    assert (step.do, step.nets) == ("flux and reflow 3, measure ohms again", ("D+",))
+
+
+def test_what_to_probe_again_is_told_once_in_the_whole_list_with_what_is_expected():
+    """Both bridges end at joint 4, ground; 3 - 4 and 4 - 5 belong to one step each, the join of 4 to the first."""
+    text = GOOD.replace("3 4 quiet", "3 4 beep").replace("4 5 quiet", "4 5 beep")
+    steps = steps_of(text)
+    assert [step.joints for step in steps] == [("3", "4"), ("4", "5")]
+    pairs = [frozenset(pair) for step in steps for pair in step.probe_again]
+    assert len(pairs) == len(set(pairs))
+    expected = {pair: said for step in steps for pair, said in zip(step.probe_again, step.expected, strict=True)}
+    assert (expected[("3", "4")], expected[("4", "5")]) == ("silent", "silent")
+    assert expected[("4", "@GND")] == "sounds"
+    assert ("4", "@GND") in steps[0].probe_again
+
+
+def test_ohms_are_expected_over_a_part():
+    board = with_part("+5V, D+", 70, 80)
+    (step,) = checked(board, [entry(board, 1, "2", "3", "ohms", 1.0)]).rework
+    assert (step.probe_again, step.expected) == ((("2", "3"),), ("70 to 80 ohm",))
 
 
 def test_a_note_is_no_step_and_reasons_come_along():

@@ -132,11 +132,11 @@ def test_where_something_is_missing(text, unproven):
     assert {joint for joint, kind in kinds(text).items() if kind == "unproven"} == set(unproven)
 
 
-def test_landings_count_only_where_they_are_required():
-    assert kinds(GOOD)["3"] == "proven"
-    required = kinds(GOOD, landings=True)
+def test_signal_contact_counts_unless_it_is_left_out():
+    assert kinds(GOOD, shorts_only=True)["3"] == "proven"
+    required = kinds(GOOD, shorts_only=False)
     assert [required[j] for j in "1235"] == ["proven", "unproven", "unproven", "unproven"]
-    reached = kinds(GOOD + "3 @D+ beep\n5 @TX beep\n2 @+5V beep", landings=True)
+    reached = kinds(GOOD + "3 @D+ beep\n5 @TX beep\n2 @+5V beep", shorts_only=False)
     assert {reached[j] for j in "1234567"} == {"proven"}
 
 

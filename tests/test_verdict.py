@@ -5,19 +5,33 @@ from __future__ import annotations
 import pytest
 
 from connector_check.analysis.obligations import obligations
-from connector_check.analysis.replay import replay
-from connector_check.analysis.result import Count
-from connector_check.analysis.verdict import account, decide, verdict
+from connector_check.analysis.opens import find_opens
+from connector_check.analysis.replay import Standing, replay
+from connector_check.analysis.result import Count, Ledger, Parts, PointPair
+from connector_check.analysis.shorts import find_shorts
+from connector_check.analysis.verdict import Account, account, lead_proof_missing, parts_of
 from connector_check.board.board import NEAR
-from tests.strategies import log, tiny_board
+from connector_check.testlog.readings import LEADS_GOOD, Entry
+from tests.strategies import entry, log, tiny_board
+from tests.test_findings import with_part
 from tests.test_replay import GOOD
 
 
-def counted(text: str, landings: bool = False):
-    """The ledger and the wanted pairs by name."""
+def standing_of(text: str, *more: Entry) -> Standing:
+    """What stands of these readings, with leads proven before and after."""
     board = tiny_board()
-    ledger, todo = account(board, replay(board, log(board, text)).knowledge, obligations(board, NEAR), landings)
-    return ledger, [board.pair(pair) for pair in todo]
+    return replay(board, [Entry(0, LEADS_GOOD, ()), *log(board, text), *more, Entry(99, LEADS_GOOD, ())])
+
+
+def account_of(standing: Standing, shorts_only: bool = True) -> Account:
+    return account(standing, obligations(standing.board, NEAR), shorts_only)
+
+
+def counted(text: str, shorts_only: bool = True) -> tuple[Ledger, list[PointPair]]:
+    """The ledger and the wanted pairs by name."""
+    standing = standing_of(text)
+    found = account_of(standing, shorts_only)
+    return found.ledger, [standing.board.pair(pair) for pair in found.todo]
 
 
 def without(text: str, *lines: str) -> str:
@@ -30,18 +44,48 @@ def test_the_ledger_of_an_untouched_and_of_a_good_board():
     each of its two joints.
     """
     ledger, todo = counted("")
-    assert (ledger.joins, ledger.isolation, ledger.landings) == (Count(3, 0, 0), Count(6, 0, 0), Count(0, 0, 0))
-    assert (ledger.landings_listed, ledger.landings_reached, ledger.not_in_scope) == (3, 0, 4 + 8)
+    assert (ledger.joins, ledger.isolation, ledger.contacts) == (Count(3, 0, 0), Count(6, 0, 0), Count(3, 0, 0))
+    assert (ledger.by_eye, ledger.not_in_scope) == (0, 4 + 8)
     assert todo[:3] == [("1", "@GND"), ("4", "@GND"), ("7", "@GND")]
     ledger, todo = counted(GOOD + "3 @D+ beep\n5 @TX quiet")
     assert (ledger.joins, ledger.isolation, todo) == (Count(3, 3, 0), Count(6, 6, 0), [])
-    assert (ledger.landings, ledger.landings_listed, ledger.landings_reached) == (Count(0, 0), 3, 1)
+    assert ledger.contacts == Count(3, 1)
 
 
-def test_landings_that_are_required_are_counted_and_asked_unless_known_either_way():
-    ledger, todo = counted(GOOD + "3 @D+ beep\n5 @TX quiet", landings=True)
-    assert ledger.landings == Count(3, 1)
+def test_signal_contacts_are_counted_and_asked_unless_known_either_way_or_left_out():
+    text = GOOD + "3 @D+ beep\n5 @TX quiet"
+    ledger, todo = counted(text, shorts_only=False)
+    assert ledger.contacts == Count(3, 1)
     assert todo == [("2", "@+5V")]
+    # left out they are counted all the same, so that no screen says more than was proven
+    ledger, todo = counted(text, shorts_only=True)
+    assert (ledger.contacts, todo) == (Count(3, 1), [])
+    assert account_of(standing_of(text)).untested == 2
+
+
+def test_the_account_lists_joins_isolation_and_contacts_apart():
+    board, text = tiny_board(), without(GOOD, "@GND 4 beep", "5 6 quiet", "3 4 quiet")
+    found = account_of(standing_of(text), shorts_only=False)
+    names = [[board.pair(pair) for pair in part] for part in (found.joins, found.isolation, found.contacts)]
+    assert names == [[("4", "@GND")], [("3", "4"), ("5", "6")], [("2", "@+5V"), ("3", "@D+"), ("5", "@TX")]]
+    assert found.todo == [*found.joins, *found.isolation, *found.contacts]
+
+
+def test_a_pair_seen_clear_is_counted_by_eye():
+    ledger, todo = counted(GOOD.replace("5 6 quiet", "5 6 seen clear"))
+    assert (ledger.isolation, ledger.by_eye, todo) == (Count(6, 6), 1, [])
+
+
+def test_what_parts_may_have_carried_is_proven_once_it_is_vouched_for():
+    """The choke between +5V and NC may sound between 1 and the board's ground over bridges 1 - 2 and 6 - 7."""
+    board = with_part("+5V, NC", 1, 2)
+    needed = obligations(board, NEAR)
+    standing = replay(board, log(board, "1 @GND beep"))
+    assert account(standing, needed, True).ledger.joins == Count(3, 0)
+    assert account(standing, needed, True, vouched=True).ledger.joins == Count(3, 1)
+    # and it is not asked again, either way
+    pair = (board.number["1"], board.number["@GND"])
+    assert pair not in account(standing, needed, True).todo
 
 
 def test_a_harmful_short_is_needed_and_not_proven_a_note_is_no_longer_needed():
@@ -80,22 +124,44 @@ def test_isolation_is_asked_nearest_first_after_the_joins():
     assert sorted(todo[3:]) == near
 
 
+def parts(text: str, *more: Entry, shorts_only: bool = True) -> Parts:
+    standing = standing_of(text, *more)
+    harms = [short.harm for short in find_shorts(standing)]
+    return parts_of(standing, account_of(standing, shorts_only), harms, find_opens(standing))
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", "unproven"),
-        (GOOD, "clear"),
-        (GOOD.replace("5 6 quiet", "5 6 beep"), "clear"),
-        (GOOD.replace("2 3 quiet", "2 3 beep"), "rework"),
-        (GOOD + "4 7 quiet", "unproven"),
-        (GOOD.replace("@GND 4 beep", "@GND 4 quiet"), "rework"),
-        (without(GOOD, "5 6 quiet"), "unproven"),
+        ("", ("unproven", "unproven")),
+        (GOOD, ("clear", "clear")),
+        (GOOD.replace("5 6 quiet", "5 6 beep"), ("clear", "clear")),
+        (GOOD.replace("2 3 quiet", "2 3 beep"), ("rework", "clear")),
+        (GOOD + "4 7 quiet", ("unproven", "unproven")),
+        (GOOD.replace("@GND 4 beep", "@GND 4 quiet"), ("unproven", "rework")),
+        (without(GOOD, "5 6 quiet"), ("unproven", "clear")),
+        # 6 is silent to 7, which may be open: nothing shows 6 apart from ground yet
+        (without(GOOD, "@GND 7 beep"), ("unproven", "unproven")),
+        # 1 and 4 reach the board, 7 beeps to them
+        (GOOD.replace("@GND 7 beep", "4 7 beep"), ("clear", "clear")),
+        (GOOD + "3 @D+ quiet", ("clear", "rework")),
     ],
 )
-def test_the_verdict(text, said):
-    board = tiny_board()
-    standing = replay(board, log(board, text))
-    assert verdict(standing, obligations(board, NEAR), False) == said
+def test_the_two_parts_of_the_verdict(text, said):
+    assert parts(text) == said
+
+
+def test_signal_contact_is_part_of_the_verdict_unless_it_is_left_out():
+    contacts = "2 @+5V beep\n3 @D+ beep\n5 @TX beep\n"
+    assert parts(GOOD, shorts_only=False) == ("clear", "unproven")
+    assert parts(GOOD + contacts, shorts_only=False) == ("clear", "clear")
+
+
+def test_the_whole_is_the_worse_of_the_two():
+    order = ("clear", "unproven", "rework")
+    for a in order:
+        for b in order:
+            assert Parts(a, b).whole == max(a, b, key=order.index)
 
 
 @pytest.mark.parametrize(
@@ -110,14 +176,35 @@ def test_the_verdict(text, said):
     ],
 )
 def test_only_a_harmful_short_asks_for_rework(harms, said):
-    board = tiny_board()
-    assert decide(replay(board, log(board, GOOD)), harms, [], []) == said
+    good = standing_of(GOOD)
+    assert parts_of(good, account_of(good), harms, []) == (said, "clear")
 
 
-def test_an_open_asks_for_rework_and_a_wanted_touch_keeps_it_unproven():
+def test_ohms_that_leave_something_to_do_keep_their_part_from_clear():
+    """A leak is a matter of shorts and is measured again; a resistive joint is reflowed."""
     board = tiny_board()
-    good = replay(board, log(board, GOOD))
-    opened = replay(board, log(board, "4 @GND quiet"))
-    assert verdict(opened, obligations(board, NEAR), False) == "rework"
-    assert decide(good, [], [], [(0, 1)]) == "unproven"
-    assert verdict(good, obligations(board, NEAR), True) == "unproven"
+    assert parts(GOOD, entry(board, 50, "3", "5", "ohms", 40.0)) == ("unproven", "clear")
+    assert parts(GOOD, entry(board, 50, "1", "4", "ohms", 40.0)) == ("clear", "rework")
+
+
+def test_odd_junctions_leave_contact_and_leads_without_proof_leave_shorts_unproven():
+    good = standing_of(GOOD)
+    assert parts_of(good, account_of(good), [], [], odd_junctions=True) == ("clear", "unproven")
+    assert parts_of(good, account_of(good), [], [], lead_proof=False) == ("unproven", "clear")
+
+
+def test_silence_that_is_needed_lies_between_two_proofs_of_the_leads():
+    board = tiny_board()
+    needed = obligations(board, NEAR)
+
+    def lacks(entries: list[Entry]) -> bool:
+        return lead_proof_missing(replay(board, entries), needed, True)
+
+    good, bare = Entry(0, LEADS_GOOD, ()), log(board, GOOD)
+    assert not lacks([good, *bare, good])
+    # GOOD begins with beeps, which prove the leads as well, and ends with silence
+    assert not lacks([*bare, good])
+    assert lacks([good, *bare])
+    assert not lacks([*bare, entry(board, 50, "1", "4", "beep")])
+    # silence that nothing hangs on needs no proof
+    assert not lacks([*bare, good, entry(board, 50, "2", "5", "quiet")])

@@ -6,7 +6,8 @@ to the iron. They hold where at most two faults are on the board; else the gaps 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from connector_check.analysis.doubt import MOST_JOINTS, fault_odds, index_of
 from connector_check.analysis.explanations import Explanation, explain
@@ -21,6 +22,8 @@ MOST_STATES = 4_000
 """Fault sets looked at; a larger search leaves the sites as the gaps have them."""
 LEAST_SHARE = 0.2
 """A place with less than this of the likeliest one's share is not named beside it."""
+SHARE_DIGITS = 9
+"""Shares that differ by less are equal: the sums are rounded differently."""
 
 
 def diagnosed(
@@ -32,7 +35,7 @@ def diagnosed(
     """
     if not shorts or len(shorts) + opens > MOST_FAULTS or len(standing.board.joints) > MOST_JOINTS:
         return list(shorts)
-    found = explain(index_of(standing, needed, shorts_only), fault_odds(standing), MOST_STATES)
+    found = explain(index_of(standing, needed, shorts_only, reserved_as_one=False), fault_odds(standing), MOST_STATES)
     if found.left_out or not found.explanations:
         return list(shorts)
     touched = {point for entry in standing.entries for point in entry.points}
@@ -40,20 +43,25 @@ def diagnosed(
 
 
 def _with_sites(board: Board, short: Short, explanations: Sequence[Explanation], touched: Collection[int]) -> Short:
-    share: dict[PointPair, float] = {}
-    together: set[frozenset[PointPair]] = set()
+    shares: dict[frozenset[PointPair], float] = {}
     for explanation in explanations:
-        bridges = [pair for pair in explanation.board.bridges if _concerns(board, pair, short)]
-        for pair in bridges:
-            share[pair] = share.get(pair, 0.0) + explanation.share
-        together.update(frozenset((a, b)) for a in bridges for b in bridges if a != b)
-    sites = tuple(_sites(board, share, together))
-    if not sites:
+        bridges = frozenset(pair for pair in explanation.board.bridges if _concerns(board, pair, short))
+        if bridges:
+            shares[bridges] = shares.get(bridges, 0.0) + explanation.share
+    if not shares:
         return short
-    named = dict.fromkeys(name for site in sites for name in site.joints)
-    between = [name for name in named if board.number[name] not in touched]
-    first = f"; {' and '.join(between)} lies between and was not touched: touch it first" if between else ""
+    sites = tuple(_sites(board, shares))
+    ends = Counter(name for site in sites for name in site.joints)
+    # two bridges meet at a joint that the current must have passed
+    between = [name for name, bridges in ends.items() if bridges > 1 and board.number[name] not in touched]
+    first = ""
+    if between:
+        lies = "lies between and was not touched: touch it" if len(between) == 1 else _LIE
+        first = f"; {' and '.join(between)} {lies} first"
     return short._replace(sites=sites, why=short.why + first)
+
+
+_LIE = "lie between and were not touched: touch them"
 
 
 def _concerns(board: Board, pair: PointPair, short: Short) -> bool:
@@ -61,16 +69,25 @@ def _concerns(board: Board, pair: PointPair, short: Short) -> bool:
     return nets <= set(short.nets) or bool(set(pair) & set(short.joints))
 
 
-def _sites(
-    board: Board, share: dict[PointPair, float], together: Iterable[frozenset[PointPair]]
-) -> Iterable[BridgeSite]:
-    """The likeliest bridge of those that never occur together, with the others as its alternatives; then the next."""
-    left = sorted(share, key=lambda pair: (-share[pair], pair))
-    beside = set(together)
-    while left:
-        top = left.pop(0)
-        instead = [pair for pair in left if frozenset((top, pair)) not in beside]
-        left = [pair for pair in left if pair not in instead]
-        named = tuple(pair for pair in instead if share[pair] >= LEAST_SHARE * share[top])
+def _sites(board: Board, shares: Mapping[frozenset[PointPair], float]) -> Iterable[BridgeSite]:
+    """The bridges of the likeliest explanation, each with those that stand in its place in another one.
+
+    shares: of each set of bridges that explains the short. Equal shares come in the order of the layout.
+    """
+    share: dict[PointPair, float] = {}
+    for bridges, part in shares.items():
+        for pair in bridges:
+            share[pair] = share.get(pair, 0.0) + part
+
+    def place(pair: PointPair) -> tuple[int, int]:
+        return board.number[pair[0]], board.number[pair[1]]
+
+    def rank(pair: PointPair) -> tuple[float, tuple[int, int]]:
+        return -round(share[pair], SHARE_DIGITS), place(pair)
+
+    likeliest = min(shares, key=lambda bridges: (-round(shares[bridges], SHARE_DIGITS), sorted(map(place, bridges))))
+    for top in sorted(likeliest, key=rank):
+        instead = {pair for bridges in shares if top not in bridges for pair in bridges} - likeliest
+        named = tuple(pair for pair in sorted(instead, key=rank) if share[pair] >= LEAST_SHARE * share[top])
         a, b = (board.joints[board.number[name]] for name in top)
         yield BridgeSite(top, named, gap(a, b))

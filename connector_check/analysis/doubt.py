@@ -50,8 +50,11 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
     return Doubt(told, (touch.a, touch.b) if touch else None, touch.kind if touch else "", BOUND, found.left_out)
 
 
-def index_of(standing: Standing, needed: Obligations, shorts_only: bool) -> Index:
-    """The board and all its standing readings as the refuter takes them."""
+def index_of(standing: Standing, needed: Obligations, shorts_only: bool, reserved_as_one: bool = True) -> Index:
+    """The board and all its standing readings as the refuter takes them.
+
+    reserved_as_one: reserved joints are taken as one with what they are joined to, which hides where that solder sits.
+    """
     board = standing.board
     contacts = Contacts(standing, standing.knowledge)
     required = [joint for joint, _ in needed.joins]
@@ -59,17 +62,17 @@ def index_of(standing: Standing, needed: Obligations, shorts_only: bool) -> Inde
         required += [joint for joint, _ in needed.contacts if not contacts.by_junction(joint)]
     readings = [ohms for reading in standing.readings if (ohms := true_ohms(reading, standing.meter))]
     model = model_of(board, readings, standing.scope, standing.meter, frozenset(required))
-    return Index(_without_harmless_faults(model, standing))
+    return Index(_without_harmless_faults(model, standing, reserved_as_one))
 
 
-def _without_harmless_faults(model: BoardModel, standing: Standing) -> BoardModel:
+def _without_harmless_faults(model: BoardModel, standing: Standing, reserved_as_one: bool) -> BoardModel:
     """The model with what was found and harms nothing taken as given, so that the search need not guess it.
 
     A reserved joint that is joined to another is one with it; of a shell that floats, its board point tells nothing.
     """
     board, knowledge = standing.board, standing.knowledge
     into: dict[str, str] = {}
-    for group in knowledge.classes():
+    for group in knowledge.classes() if reserved_as_one else ():
         joints = sorted((p for p in group if p < len(board.joints)), key=lambda p: board.net_of[p].role == RESERVED)
         for joint in joints[1:]:
             if board.net_of[joint].role == RESERVED:

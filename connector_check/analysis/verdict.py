@@ -99,10 +99,12 @@ def parts_of(
     """
     unsettled = [reading.meaning for reading in map(standing.reading, standing.closed.unsettled)]
     conflict = bool(standing.knowledge.conflicts())
+    # what only a wanted join will show apart is not asked by itself, nor is it proven yet
+    behind_joins = bool(found.joins) and found.ledger.isolation.proven < found.ledger.isolation.needed
     shorts = contact = CLEAR
     if any(harm in HARMFUL for harm in harms):
         shorts = REWORK
-    elif found.isolation or conflict or not lead_proof or any(meaning != RESISTIVE for meaning in unsettled):
+    elif found.isolation or behind_joins or conflict or not lead_proof or any(m != RESISTIVE for m in unsettled):
         shorts = UNPROVEN
     if opens or RESISTIVE in unsettled:
         contact = REWORK

@@ -1,0 +1,58 @@
+"""Which joints make contact: by a tone, through a part, or by diode mode."""
+
+from __future__ import annotations
+
+import pytest
+
+from connector_check.analysis.contact import Contacts, reaches
+from connector_check.analysis.replay import Standing, replay
+from connector_check.testlog.readings import OHMS, VOLTS, Entry
+from tests.strategies import entry, log, tiny_board
+from tests.test_diode import BUS
+from tests.test_findings import with_part
+
+
+def proven(standing: Standing) -> set[str]:
+    board, contacts = standing.board, Contacts(standing, standing.knowledge)
+    return {board.points[joint] for joint in range(len(board.joints)) if contacts.proven(joint)}
+
+
+@pytest.mark.parametrize(("kind", "ohms"), [("beep", None), (OHMS, 0.3)])
+def test_a_tone_or_solder_ohms_to_the_board_point_prove_contact(kind, ohms):
+    board = tiny_board()
+    standing = replay(board, [entry(board, 1, "3", "@D+", kind, ohms)])
+    assert proven(standing) == {"3"}
+    assert reaches(board, standing.knowledge, board.number["3"])
+
+
+def test_joints_joined_to_each_other_alone_prove_nothing():
+    board = tiny_board()
+    assert proven(replay(board, log(board, "1 4 beep"))) == set()
+    assert proven(replay(board, log(board, "1 4 beep\n4 @GND beep"))) == {"1", "4"}
+    assert proven(replay(board, log(board, "3 @D+ quiet"))) == set()
+
+
+def test_ohms_of_a_part_prove_contact_where_the_other_end_is_the_board_or_proven_itself():
+    board = with_part("TX, D+", 70, 80)
+
+    def read(a: str, b: str, ohms: float) -> Entry:
+        return entry(board, 1, a, b, OHMS, ohms)
+
+    assert proven(replay(board, [read("3", "@TX", 75)])) == {"3"}
+    # two joints that see each other over the part: both reach it, or a bridge elsewhere carries the current
+    assert proven(replay(board, [read("3", "5", 75)])) == set()
+    assert proven(replay(board, [read("3", "5", 75), read("5", "@TX", 0.1)])) == {"3", "5"}
+    # ohms that the part does not read prove nothing
+    assert proven(replay(board, [read("3", "@TX", 120)])) == set()
+
+
+def test_a_junction_like_its_fellows_proves_contact_and_an_odd_one_does_not():
+    ground = BUS.board_point["GND"]
+    volts = {f"D{n}": 0.512 for n in range(8)} | {"D3": 0.2, "VIDEO": 0.5}
+    entries = [Entry(i, VOLTS, (BUS.joints_of[net][0], ground), v) for i, (net, v) in enumerate(volts.items(), 1)]
+    standing = replay(BUS, entries)
+    lines = {BUS.points[BUS.joints_of[f"D{n}"][0]] for n in range(8) if n != 3}
+    # VIDEO has no fellows to be compared with
+    assert proven(standing) == lines
+    contacts = Contacts(standing, standing.knowledge)
+    assert {BUS.points[j] for j in range(len(BUS.joints)) if contacts.by_junction(j)} == lines

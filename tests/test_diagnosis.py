@@ -1,0 +1,84 @@
+"""Where the solder of a short sits, by what the readings leave possible: worked cases."""
+
+from __future__ import annotations
+
+from connector_check.analysis.result import BridgeSite, Short
+from connector_check.board.board import Board
+from connector_check.board.making import make_board
+from connector_check.pinout.library import find_pin_map
+from connector_check.testlog.readings import Entry
+from tests.strategies import checked, entry, log, tiny_board
+from tests.test_bridges import row_of_nets
+from tests.test_replay import GOOD
+
+
+def shorts_of(board: Board, text: str, *more: Entry) -> tuple[Short, ...]:
+    return checked(board, [*log(board, text), *more]).shorts
+
+
+def places(short: Short) -> list[tuple[tuple[str, str], ...]]:
+    """The sites, each with its alternatives."""
+    return [(site.joints, *site.alternatives) for site in short.sites]
+
+
+def test_two_joints_that_are_no_neighbours_are_bridged_over_the_one_between_which_is_touched_first():
+    board = make_board(find_pin_map("usb-c-16"), "")
+    (short,) = shorts_of(board, "A1B12 B8 beep")
+    assert {frozenset(site.joints) for site in short.sites} == {
+        frozenset(p) for p in (("A1B12", "A4B9"), ("A4B9", "B8"))
+    }
+    assert not any(site.alternatives for site in short.sites)
+    assert short.why.endswith("; A4B9 lies between and was not touched: touch it first")
+    (short, *_) = shorts_of(board, "A1B12 B8 beep\nA4B9 B8 beep")
+    assert "not touched" not in short.why
+
+
+def test_where_neighbours_beep_nothing_lies_between():
+    (short,) = shorts_of(tiny_board(), "2 3 beep")
+    assert short.sites == (BridgeSite(("2", "3"), (), short.sites[0].gap_mm),)
+    assert "lies between" not in short.why
+    # behind the joints: which of them is bridged is not told, and none lies between
+    (short,) = shorts_of(tiny_board(), "@+5V @D+ beep")
+    assert "lies between" not in short.why
+
+
+def test_several_joints_between_are_told_together():
+    (short,) = shorts_of(row_of_nets("S", "T", "U", "V"), "1 3 beep")
+    assert places(short) == [(("1", "2"),), (("2", "3"),)]
+    (near, wide) = (shorts_of(row_of_nets("S", "T", "U"), text)[0].why for text in ("1 2 beep", "1 3 beep"))
+    assert "between" not in near and wide.endswith("2 lies between and was not touched: touch it first")
+
+
+def test_a_place_that_ohms_rule_out_is_not_sent_to_the_iron():
+    """1 to 2 reads 400 ohm, so no solder lies there; 3 joins both to itself only by the other gap."""
+    board = row_of_nets("S", "T", "U")
+    ruled_out = entry(board, 9, "1", "2", "ohms", 400.0)
+    for short in shorts_of(board, "2 3 beep", ruled_out):
+        assert places(short) == [(("2", "3"),)]
+
+
+def test_one_of_two_gaps_of_an_equal_chance_is_named_and_the_other_beside_it():
+    (short,) = shorts_of(row_of_nets("G", "S", "G", "T"), "1 3 beep\n1 2 beep\n2 4 quiet\n3 4 quiet")
+    assert places(short) == [(("1", "2"), ("2", "3"))]
+
+
+def test_of_three_gaps_two_are_bridged_and_the_third_may_stand_for_either():
+    """4 and 7 are ground; 5 and 6 join them: two of the gaps 4 - 5, 5 - 6, 6 - 7, not all three."""
+    text = GOOD.replace("4 5 quiet", "4 5 beep").replace("5 6 quiet", "5 6 beep").replace("6 7 quiet\n", "")
+    (short,) = shorts_of(tiny_board(), text)
+    assert places(short) == [(("4", "5"), ("6", "7")), (("5", "6"), ("6", "7"))]
+
+
+def test_a_reserved_joint_in_a_short_keeps_its_own_place():
+    """6 is reserved: its bridge to 5 is told as such, not at another joint of the same short."""
+    (short,) = shorts_of(tiny_board(), GOOD.replace("5 6 quiet", "5 6 beep"))
+    assert (places(short), short.harm) == ([(("5", "6"),)], "note")
+
+
+def test_more_than_two_faults_leave_the_places_as_the_gaps_have_them():
+    board = row_of_nets(*"ABCDEFGH")
+    shorts = shorts_of(board, "1 2 beep\n4 5 beep\n7 8 beep\n2 3 quiet")
+    assert [places(short) for short in shorts] == [[(("1", "2"),)], [(("4", "5"),)], [(("7", "8"),)]]
+    # 1 and 3 alone would be told over 2; with two more shorts that is left open
+    shorts = shorts_of(board, "1 3 beep\n4 5 beep\n7 8 beep")
+    assert all("lies between" not in short.why for short in shorts)
