@@ -55,9 +55,9 @@ def faults_in_bound(model, rng: random.Random):
 
 
 def planned_pairs(board):
-    """A touch for each join, landing and isolation."""
+    """A touch for each join, contact and isolation."""
     needed = obligations(board, "near")
-    return [*needed.joins, *needed.landings, *(asked.pairs[0] for asked in needed.isolation)]
+    return [*needed.joins, *needed.contacts, *(asked.pairs[0] for asked in needed.isolation)]
 
 
 def job(board, truth: Truth, meter: Meter, rng: random.Random):

@@ -7,7 +7,9 @@ from itertools import pairwise
 
 import pytest
 
-from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PARTS, RESISTIVE, judge
+from connector_check.analysis.knowledge import Knowledge
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, Floor, judge
+from connector_check.analysis.reach import Reach, part_floor, possible_links
 from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap_file import parse_pin_map
@@ -65,9 +67,10 @@ def test_an_open_ground_bridged_to_a_signal_is_found():
     assert [o.joint for o in result.opens] == ["4"]
 
 
-def test_two_silent_grounds_name_both_until_the_board_is_touched():
+def test_two_silent_grounds_name_neither_until_the_board_is_touched():
+    """Either may be the open one: that is asked for, and nothing is called open that may be sound."""
     result = checked(tiny_board(), log(tiny_board(), "1 4 quiet"))
-    assert {o.joint for o in result.opens} == {"1", "4"}
+    assert result.opens == () and {("1", "@GND"), ("4", "@GND")} <= set(result.unproven)
     result = checked(tiny_board(), log(tiny_board(), "1 4 quiet\n@GND 1 beep"))
     assert [o.joint for o in result.opens] == ["4"]
 
@@ -120,15 +123,15 @@ def test_reserved_to_data_is_a_note_and_no_rework():
     assert (result.verdict, result.rework) == ("clear", ())
 
 
-def test_landings_are_listed_always_and_required_on_request():
+def test_contact_is_required_unless_only_shorts_are_asked():
     board = tiny_board()
     entries = log(board, GOOD)
     assert checked(board, entries).verdict == "clear"
-    result = checked(board, entries, landings=True)
-    assert result.verdict == "unproven"
+    result = checked(board, entries, shorts_only=False)
+    assert (result.verdict, result.parts) == ("unproven", ("clear", "unproven"))
     assert set(result.unproven) == {("2", "@+5V"), ("3", "@D+"), ("5", "@TX")}
     closed = [*entries, *log(board, "2 @+5V beep\n3 @D+ beep\n5 @TX beep")]
-    assert checked(board, closed, landings=True).verdict == "clear"
+    assert checked(board, closed, shorts_only=False).verdict == "clear"
     silent = [*entries, *log(board, "2 @+5V quiet")]
     assert [o.joint for o in checked(board, silent).opens] == ["2"]
 
@@ -153,6 +156,11 @@ def terminated_board() -> Board:
     return Board(pin_map, pin_map.layouts[0])
 
 
+def nothing_known(board: Board) -> Floor:
+    """The least that parts can show while no reading stands."""
+    return part_floor(board, Reach(board, Knowledge(len(board.points)), possible_links(board, "near")))
+
+
 @pytest.mark.parametrize(
     ("a", "b", "kind", "ohms", "meter", "meaning"),
     [
@@ -175,7 +183,7 @@ def terminated_board() -> Board:
 )
 def test_what_a_reading_means(a, b, kind, ohms, meter, meaning):
     board = terminated_board()
-    assert judge(board, meter, entry(board, 1, a, b, kind, ohms)) == meaning
+    assert judge(board, meter, entry(board, 1, a, b, kind, ohms), nothing_known(board), ohms) == meaning
 
 
 def test_a_beep_over_a_part_asks_for_ohms_and_ohms_settle_it():
