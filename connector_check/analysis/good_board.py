@@ -5,17 +5,24 @@ Joins between different nets that stand on the good board are by design; what is
 
 from __future__ import annotations
 
+from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import Open
-from connector_check.testlog.readings import CHIRP, QUIET
+from connector_check.board.harm import DAMAGE, SUPPLY_SHORT
+from connector_check.testlog.readings import SEEN_CLEAR
 
 
 def ties_of(good: Standing) -> list[frozenset[str]]:
-    """The groups of nets that the good board joins, though the pin map would call it a short."""
+    """The groups of nets that the good board joins, though the pin map would call it a short.
+
+    A reference excuses no damage and no short of a supply: a board where those are joined is not sound.
+    """
     board = good.board
     found = []
     for group in good.knowledge.classes():
         nets = {board.net_of[p].name: board.net_of[p] for p in group}
+        if board.worst(nets.values()).harm in (DAMAGE, SUPPLY_SHORT):
+            continue
         if len(nets) > 1 and any(board.must_be_apart(a, b) for a in nets.values() for b in nets.values()):
             found.append(frozenset(nets))
     return found
@@ -26,7 +33,7 @@ def opens_against(standing: Standing, good: Standing) -> list[Open]:
     board, there = standing.board, good.board.number
     found: dict[frozenset[int], Open] = {}
     for reading in standing.readings:
-        if reading.entry.kind not in (QUIET, CHIRP):
+        if reading.meaning != PARTS or reading.entry.kind == SEEN_CLEAR:
             continue
         a, b = reading.entry.points
         names = board.pair((a, b))
