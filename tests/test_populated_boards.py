@@ -18,7 +18,7 @@ from connector_check.board.board import Board
 from connector_check.pinout.pinmap import DesignPath
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.meter import Meter
-from connector_check.testlog.readings import BEEP, OHMS, QUIET, SEEN_CLEAR, Entry
+from connector_check.testlog.readings import BEEP, OHMS, QUIET, SEEN_CLEAR, SOLDER_SEEN, Entry
 from tests.strategies import TINY_YAML, checked
 
 # net pair of the tiny map standing for the port's pair, ohms, source as printed in the trade's facts
@@ -77,7 +77,9 @@ def test_a_sound_part_is_no_short_and_solder_across_it_is_found_or_ohms_asked(a,
                     measured = checked(
                         board, [Entry(1, BEEP, tuple(joints)), Entry(2, OHMS, tuple(joints), both)], meter=meter
                     )
-                    assert measured.shorts
+                    readings = [Entry(1, BEEP, tuple(joints)), Entry(2, OHMS, tuple(joints), both)]
+                    eyes = checked(board, [*readings, Entry(3, SOLDER_SEEN, tuple(joints))], meter=meter)
+                    assert eyes.shorts and (measured.shorts or (measured.measure and low < 5))
 
 
 @dataclass

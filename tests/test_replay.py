@@ -165,20 +165,21 @@ def nothing_known(board: Board) -> Floor:
     ("a", "b", "kind", "ohms", "meter", "meaning"),
     [
         ("3", "4", "beep", None, Meter(), DOUBTFUL),
-        ("3", "4", "beep", None, Meter(10, 50), JOINS),
+        ("3", "4", "beep", None, Meter(10, 50), DOUBTFUL),  # over the winding and solder at its other end (T8)
+        ("1", "2", "beep", None, Meter(10, 50), DOUBTFUL),
         ("3", "SH1", "beep", None, Meter(), DOUBTFUL),
         ("5", "4", "beep", None, Meter(), DOUBTFUL),
         ("3", "4", "quiet", None, Meter(), PARTS),
         ("3", "4", "ohms", 75.0, Meter(), PARTS),
-        ("3", "4", "ohms", 0.4, Meter(), JOINS),
+        ("3", "4", "ohms", 0.4, Meter(), PART),
         ("3", "4", "ohms", 30.0, Meter(), LEAK),
         ("3", "2", "ohms", 71.0, Meter(), LEAK),
         ("1", "4", "ohms", 71.0, Meter(), RESISTIVE),
         ("3", "2", "ohms", 4700.0, Meter(), PARTS),
         ("3", "2", "ohms", float("inf"), Meter(), PARTS),
-        ("3", "5", "ohms", 0.6, Meter(), PARTS),
-        ("3", "5", "ohms", 0.1, Meter(), JOINS),
-        ("3", "2", "beep", None, Meter(), JOINS),
+        ("3", "5", "ohms", 0.6, Meter(), PART),
+        ("3", "5", "ohms", 0.1, Meter(), PART),
+        ("3", "2", "beep", None, Meter(), DOUBTFUL),
     ],
 )
 def test_what_a_reading_means(a, b, kind, ohms, meter, meaning):
@@ -194,7 +195,11 @@ def test_a_beep_over_a_part_asks_for_ohms_and_ohms_settle_it():
     assert (wanted.expected_ohms, wanted.solder_below_ohms) == ((70, 80), 5)
     settled = checked(board, [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 75.0)])
     assert not settled.measure and not settled.shorts
-    shorted = checked(board, [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 0.3)])
+    # the winding at 3 may carry low ohms as well, until solder at its other end is excluded
+    quiet = log(board, "4 5 quiet\n5 6 quiet\n2 5 quiet\n5 1 quiet\n2 3 quiet\n5 SH quiet\n@GND 5 quiet\n@GND 4 beep")
+    low = [entry(board, 1, "3", "4", "beep"), entry(board, 2, "3", "4", "ohms", 0.3)]
+    assert checked(board, low).measure
+    shorted = checked(board, [*quiet, *low])
     assert [s.harm for s in shorted.shorts] == ["dead-signal"]
 
 
