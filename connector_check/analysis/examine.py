@@ -66,7 +66,8 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     account_ = account(standing, needed, shorts_only)
     lead_proof = not lead_proof_missing(standing, needed, shorts_only)
     odd = any(found.kind in ("short", "open", "outlier") for found in diode)
-    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd)
+    shorted = any(found.kind == "short" for found in diode)
+    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd, shorted)
     doubt = None
     if parts.whole == CLEAR:
         doubt = find_doubt(standing, needed, shorts_only)
