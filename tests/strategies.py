@@ -150,10 +150,8 @@ class SimulatedBoard:
 
     def harmful(self) -> bool:
         """Whether any linked group spans nets whose short is harmful, by the trade's rules written out again here."""
-        # a path from 0 ohm is a tie that the designer may have made: no fault
-        tied = {p.nets[0]: self.board.pin_map.net_named[p.nets[1]] for p in self.board.pin_map.paths if p.low == 0}
         for group in self.true.groups:
-            nets = [tied.get(self.board.net_of[p].name, self.board.net_of[p]) for p in group]
+            nets = [self.board.net_of[p] for p in group]
             roles = [role for _, role in {(net.name, net.role) for net in nets}]
             earth = {"ground", "shell"}
             if "power" in roles and len(roles) > 1:
@@ -202,8 +200,12 @@ def probe_until_settled(
     entries: list[Entry] = []
     while len(entries) < most:
         standing = replay(board, entries, scope=scope)
-        unsettled = [(reading.meaning, reading.entry.points) for reading in map(standing.reading, standing.closed.unsettled)]
-        wanted = [(EYES if meaning == PART else OHMS, pair) for meaning, pair in unsettled if meaning in (PART, DOUBTFUL)]
+        unsettled = [
+            (reading.meaning, reading.entry.points) for reading in map(standing.reading, standing.closed.unsettled)
+        ]
+        wanted = [
+            (EYES if meaning == PART else OHMS, pair) for meaning, pair in unsettled if meaning in (PART, DOUBTFUL)
+        ]
         if not wanted:
             todo = account(standing, needed, shorts_only).todo
             wanted = [("", pair) for pair in todo[: max(8, len(todo) // 2)]]

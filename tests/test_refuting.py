@@ -109,4 +109,6 @@ def test_the_refuter_shares_nothing_with_what_it_checks():
         assert inside <= own, name
         others = {module.split(".")[1] for module in found} - {"analysis"}
         limits = found & {"connector_check.board.ohms"}  # plain numbers, with their sources
-        assert others <= ({"board", "pinout", "testlog"} if name == "refuting" else {"board"} if limits else set()), name
+        assert others <= ({"board", "pinout", "testlog"} if name == "refuting" else {"board"} if limits else set()), (
+            name
+        )

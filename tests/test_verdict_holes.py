@@ -286,7 +286,7 @@ def test_taking_back_what_does_not_stand_says_so(tmp_path):
 
 @pytest.mark.parametrize("cell", ['"4,700"', '"4,700 ohm"', '"12,500R"'])
 def test_a_comma_that_may_part_thousands_is_refused(tmp_path, cell):
-    with pytest.raises(InputError, match="4.7|12.5"):
+    with pytest.raises(InputError, match="thousands or decimals"):
         judged(tmp_path, "vga-de15", [f"1,2,{cell}"])
 
 
@@ -295,7 +295,9 @@ def test_other_commas_and_points_are_read(tmp_path, cell):
     assert judged(tmp_path, "vga-de15", [f"1,2,{cell}"]).record.standing == 1
 
 
-@pytest.mark.parametrize("text", ["10:250", "10 250", "10-250", "10;250", "10/250", "30 - 70", "30:70 ohm", "10 ... 250", "x"])
+@pytest.mark.parametrize(
+    "text", ["10:250", "10 250", "10-250", "10;250", "10/250", "30 - 70", "30:70 ohm", "10 ... 250", "x"]
+)
 def test_the_header_and_the_option_read_the_same_meters(tmp_path, text):
     def read(header: str, option: str) -> object:
         job = tmp_path / "meter.csv"
@@ -312,9 +314,11 @@ def test_the_header_and_the_option_read_the_same_meters(tmp_path, text):
 
 
 @pytest.mark.parametrize(
-    ("row", "told"), [("9,3,quiet", True), ("9,2,beep", False), ("5,@GND,quiet", False)], ids=["unproven", "short", "open"]
+    ("row", "told"),
+    [("9,3,quiet", True), ("9,2,beep", False), ("5,@GND,quiet", False)],
+    ids=["unproven", "short", "open"],
 )
 def test_residual_risk_stands_only_beside_a_verdict_without_findings(tmp_path, row, told):
     job = write(tmp_path, "usb-a-3" if row == "9,2,beep" else "vga-de15", [LEADS, row, LEADS])
     done = CliRunner().invoke(main, ["report", job], catch_exceptions=False)
-    assert ("residual risk" in done.output.lower()) is told
+    assert ("that a solder bridge is still there" in done.output) is told
