@@ -175,7 +175,7 @@ class SimulatedBoard:
             bridged = {a, b} in [set(bridge) for bridge in self.bridges]
             return Entry(line, SOLDER_SEEN if bridged else SEEN_CLEAR, (a, b))
         nets = [self.board.net_of[p] for p in (a, b)]
-        if how == OHMS or nets[0] is not nets[1] and self.board.design_ohms(nets[0].name, nets[1].name):
+        if how == OHMS or (nets[0] is not nets[1] and self.board.design_ohms(nets[0].name, nets[1].name)):
             return Entry(line, OHMS, (a, b), self.true.ohms(a, b))
         return Entry(line, BEEP if self.beeps(a, b) else QUIET, (a, b))
 

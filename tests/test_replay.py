@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from connector_check.analysis.knowledge import Knowledge
-from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, Floor, judge
+from connector_check.analysis.meaning import DOUBTFUL, LEAK, PART, PARTS, RESISTIVE, Floor, judge
 from connector_check.analysis.reach import Reach, part_floor, possible_links
 from connector_check.analysis.replay import replay
 from connector_check.board.board import Board

@@ -103,7 +103,13 @@ def parts_of(
     shorts = contact = CLEAR
     if any(harm in HARMFUL for harm in harms):
         shorts = REWORK
-    elif found.isolation or conflict or junction_short or not lead_proof or any(meaning != RESISTIVE for meaning in unsettled):
+    elif (
+        found.isolation
+        or conflict
+        or junction_short
+        or not lead_proof
+        or any(meaning != RESISTIVE for meaning in unsettled)
+    ):
         shorts = UNPROVEN
     if opens or RESISTIVE in unsettled:
         contact = REWORK
