@@ -13,7 +13,12 @@ from typing import Any
 from hypothesis import strategies as st
 
 from connector_check.analysis.examine import Examined, Settings, examine
+from connector_check.analysis.meaning import DOUBTFUL, PART
+from connector_check.analysis.obligations import obligations
+from connector_check.analysis.replay import replay
 from connector_check.analysis.result import Result
+from connector_check.analysis.separating import EYES
+from connector_check.analysis.verdict import account
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
 from connector_check.pinout.pinmap_file import parse_pin_map
@@ -22,7 +27,15 @@ from connector_check.simulated.board import Bridge
 from connector_check.simulated.faults import Rates, draw_faults
 from connector_check.testlog.job import Log
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
-from connector_check.testlog.readings import BEEP, LEADS_GOOD, OHMS, QUIET, Entry
+from connector_check.testlog.readings import (
+    BEEP,
+    LEADS_GOOD,
+    OHMS,
+    QUIET,
+    SEEN_CLEAR,
+    SOLDER_SEEN,
+    Entry,
+)
 
 TINY_YAML = """\
 format: 1
@@ -137,10 +150,8 @@ class SimulatedBoard:
 
     def harmful(self) -> bool:
         """Whether any linked group spans nets whose short is harmful, by the trade's rules written out again here."""
-        # a path from 0 ohm is a tie that the designer may have made: no fault
-        tied = {p.nets[0]: self.board.pin_map.net_named[p.nets[1]] for p in self.board.pin_map.paths if p.low == 0}
         for group in self.true.groups:
-            nets = [tied.get(self.board.net_of[p].name, self.board.net_of[p]) for p in group]
+            nets = [self.board.net_of[p] for p in group]
             roles = [role for _, role in {(net.name, net.role) for net in nets}]
             earth = {"ground", "shell"}
             if "power" in roles and len(roles) > 1:
@@ -156,12 +167,15 @@ class SimulatedBoard:
             for j in self.opens
         )
 
-    def read(self, line: int, a: int, b: int) -> Entry:
+    def read(self, line: int, a: int, b: int, how: str = "") -> Entry:
         """One reading of the perfect meter: a beep or a quiet, and ohms where a part by design could have sounded (none
-        is fitted on this board, so it reads solder or nothing).
+        is fitted on this board, so it reads solder or nothing). how: ohms, or eyes, where that is asked for.
         """
+        if how == EYES:
+            bridged = {a, b} in [set(bridge) for bridge in self.bridges]
+            return Entry(line, SOLDER_SEEN if bridged else SEEN_CLEAR, (a, b))
         nets = [self.board.net_of[p] for p in (a, b)]
-        if nets[0] is not nets[1] and self.board.design_ohms(nets[0].name, nets[1].name):
+        if how == OHMS or (nets[0] is not nets[1] and self.board.design_ohms(nets[0].name, nets[1].name)):
             return Entry(line, OHMS, (a, b), self.true.ohms(a, b))
         return Entry(line, BEEP if self.beeps(a, b) else QUIET, (a, b))
 
@@ -174,22 +188,35 @@ def random_faults(
     return SimulatedBoard(board, [(b.a, b.b) for b in bridges], opens, rng.random() < 0.5)
 
 
-def probe_until_settled(sim: SimulatedBoard, scope: str = "near", most: int = 5000) -> tuple[list[Entry], str]:
-    """Touch what the program still wants, pair by pair, until it settles; returns the readings and the verdict."""
-    from connector_check.analysis.obligations import obligations
-    from connector_check.analysis.replay import replay
-    from connector_check.analysis.verdict import account
+def probe_until_settled(
+    sim: SimulatedBoard, scope: str = "near", most: int = 5000, shorts_only: bool = True
+) -> tuple[list[Entry], str]:
+    """Touch what the program still wants, pair by pair, until it settles; returns the readings and the verdict.
 
+    A tone that parts may carry is measured, ohms that parts may show are looked at, and a doubt is answered as asked.
+    """
     board = sim.board
     needed = obligations(board, scope)
     entries: list[Entry] = []
     while len(entries) < most:
         standing = replay(board, entries, scope=scope)
-        todo = account(standing, needed, True).todo
-        if not todo:
-            return entries, checked(board, entries, scope=scope).verdict
-        for a, b in todo[: max(8, len(todo) // 2)]:
-            entries.append(sim.read(len(entries) + 1, a, b))
+        unsettled = [
+            (reading.meaning, reading.entry.points) for reading in map(standing.reading, standing.closed.unsettled)
+        ]
+        wanted = [
+            (EYES if meaning == PART else OHMS, pair) for meaning, pair in unsettled if meaning in (PART, DOUBTFUL)
+        ]
+        if not wanted:
+            todo = account(standing, needed, shorts_only).todo
+            wanted = [("", pair) for pair in todo[: max(8, len(todo) // 2)]]
+        if not wanted:
+            result = checked(board, entries, scope=scope, shorts_only=shorts_only)
+            if result.doubt is None or result.doubt.pair is None:
+                return entries, result.verdict
+            a, b = (board.number[name] for name in result.doubt.pair)
+            wanted = [(result.doubt.kind, (a, b))]
+        for how, (a, b) in wanted:
+            entries.append(sim.read(len(entries) + 1, a, b, how))
     raise AssertionError("the wanted pairs never end")
 
 

@@ -242,10 +242,10 @@ def test_a_short_of_open_joints_leaves_their_fellows_unproven():
     assert [found[n].kind for n in "123456"] == [PROVEN, SHORTED, SHORTED, PROVEN, UNPROVEN, UNPROVEN]
 
 
-def test_contradiction_and_required_landings():
+def test_contradiction_and_required_contact():
     found = states_of(GOOD + "\n1 4 quiet")
     assert found["1"].kind == UNPROVEN and "contradiction" in found["1"].detail
-    found = states_of(GOOD, landings=True)
+    found = states_of(GOOD, shorts_only=False)
     assert found["3"].kind == UNPROVEN
 
 

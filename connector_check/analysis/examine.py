@@ -68,7 +68,8 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     account_ = account(standing, needed, shorts_only)
     lead_proof = not lead_proof_missing(standing, needed, shorts_only)
     odd = any(found.kind in ("short", "open", "outlier") for found in diode)
-    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd)
+    shorted = any(found.kind == "short" for found in diode)
+    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd, shorted)
     doubt = None
     if parts.whole == CLEAR:
         doubt = find_doubt(standing, needed, shorts_only)
@@ -143,6 +144,7 @@ def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: 
             f"{len(standing.unproven_silence)} silent readings do not lie between two proofs of the leads: touch the "
             "leads together (must sound) and hold them apart (must be silent), then add ',,leads good'"
         )
+    found += [f"line {line} takes back what does not stand: it changes nothing" for line in standing.nothing_taken]
     window = "within 1.27 mm or 1.6 times a joint's own nearest gap, or nearest"
     if scope == "near":
         found.append(f"solder bridges only between neighbours: in line of sight {window}")

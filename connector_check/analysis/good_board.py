@@ -7,17 +7,24 @@ from __future__ import annotations
 
 from itertools import combinations
 
+from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import Open
-from connector_check.testlog.readings import CHIRP, QUIET
+from connector_check.board.harm import DAMAGE, SUPPLY_SHORT
+from connector_check.testlog.readings import SEEN_CLEAR
 
 
 def ties_of(good: Standing) -> list[frozenset[str]]:
-    """The groups of nets that the good board joins, though the pin map would call it a short."""
+    """The groups of nets that the good board joins, though the pin map would call it a short.
+
+    A reference excuses no damage and no short of a supply: a board where those are joined is not sound.
+    """
     board = good.board
     found = []
     for group in good.knowledge.classes():
         nets = {board.net_of[p].name: board.net_of[p] for p in group}
+        if board.worst(nets.values()).harm in (DAMAGE, SUPPLY_SHORT):
+            continue
         if any(board.must_be_apart(a, b) for a, b in combinations(nets.values(), 2)):
             found.append(frozenset(nets))
     return found
@@ -28,7 +35,7 @@ def opens_against(standing: Standing, good: Standing) -> list[Open]:
     board, there = standing.board, good.board.number
     found: dict[frozenset[int], Open] = {}
     for reading in standing.readings:
-        if reading.entry.kind not in (QUIET, CHIRP):
+        if reading.meaning != PARTS or reading.entry.kind == SEEN_CLEAR:
             continue
         # the joint can be reflowed, what is behind it cannot: of a joint and a board point the joint is named
         a, b = sorted(reading.entry.points, key=lambda point: point >= len(board.joints))

@@ -194,6 +194,7 @@ class _Walk:
         self.began = 0
         self.heated_line = 0
         self.proven = False
+        self.leads_touch = False
         self.last_good = 0
         self.waiting: list[int] = []
         self.early: set[int] = set()
@@ -222,7 +223,9 @@ class _Walk:
             if kind in _IS_READING:
                 live[number] = entry
                 if kind == BEEP:
-                    self.prove_leads()
+                    # leads that touch sound on anything
+                    if not self.leads_touch:
+                        self.prove_leads()
                 elif _is_silent(entry):
                     self.waiting.append(number)
                     if not self.proven:
@@ -268,6 +271,7 @@ class _Walk:
     def leads_good(self, number: int, entry: Entry) -> None:
         self.standing.lead_checks.append(True)
         self.prove_leads()
+        self.leads_touch = False
         self.last_good = number
         if entry.ohms is not None:
             self.standing.leads_ohms = entry.ohms
@@ -279,6 +283,7 @@ class _Walk:
         self.proven = False
         void = [n for n in self.waiting if n in live] if silent else []
         if sound:
+            self.leads_touch = True
             void += [n for n, e in live.items() if n >= self.last_good and _is_sound(e)]
         self.end(dict.fromkeys(void), VOID, entry.line)
         self.waiting.clear()

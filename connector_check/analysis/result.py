@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from connector_check.board.harm import HARMFUL
+
 CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
 
 MEASURED, INFERRED, ASSUMED = "measured", "inferred", "assumed from the map"
@@ -204,6 +206,12 @@ class Result(NamedTuple):
     rework: tuple[ReworkStep, ...] = ()
     diode: tuple[DiodeFinding, ...] = ()
     doubt: Doubt | None = None
+
+    @property
+    def has_findings(self) -> bool:
+        """Whether something was found that is to be mended or measured."""
+        found = (self.opens, self.measure, self.leaks, self.conflicts)
+        return any(found) or any(short.harm in HARMFUL for short in self.shorts)
 
     def as_json(self) -> dict[str, Any]:
         """The machine-readable result, schema 1, as plain lists and dictionaries."""

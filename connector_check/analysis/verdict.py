@@ -91,11 +91,12 @@ def parts_of(
     opens: Collection[Open],
     lead_proof: bool = True,
     odd_junctions: bool = False,
+    junction_short: bool = False,
 ) -> Parts:
     """The two parts of the verdict, from findings already made.
 
     harms: of the shorts; lead_proof: silence lies between two proofs of the leads; odd_junctions: diode mode shows what
-    is not explained.
+    is not explained; junction_short: it shows a short.
     """
     unsettled = [reading.meaning for reading in map(standing.reading, standing.closed.unsettled)]
     conflict = bool(standing.knowledge.conflicts())
@@ -104,7 +105,14 @@ def parts_of(
     shorts = contact = CLEAR
     if any(harm in HARMFUL for harm in harms):
         shorts = REWORK
-    elif found.isolation or behind_joins or conflict or not lead_proof or any(m != RESISTIVE for m in unsettled):
+    elif (
+        found.isolation
+        or behind_joins
+        or conflict
+        or junction_short
+        or not lead_proof
+        or any(meaning != RESISTIVE for meaning in unsettled)
+    ):
         shorts = UNPROVEN
     if opens or RESISTIVE in unsettled:
         contact = REWORK

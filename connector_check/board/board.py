@@ -14,7 +14,7 @@ from connector_check.board.point_names import PointNames
 from connector_check.board.points import Points
 from connector_check.board.ties import tie_by_name
 from connector_check.pinout.geometry import Gap, neighbours
-from connector_check.pinout.pinmap import GROUND, RESERVED, SHELL, Joint, Layout, Net, PinMap
+from connector_check.pinout.pinmap import GROUND, RESERVED, ROLES, SHELL, Joint, Layout, Net, PinMap
 
 NEAR, WIDE, ALL = "near", "wide", "all"
 
@@ -140,7 +140,15 @@ class Board:
         """`harm.grade` of two nets on this board, where the designer may have tied them."""
         if a.name != b.name and self.tied(a, b):
             return Grade(HARMLESS, f"{a.name} and {b.name} are one conductor on this board by design")
-        return grade(a, b)
+        return grade(self._as_tied(a), self._as_tied(b))
+
+    def _as_tied(self, net: Net) -> Net:
+        """The net that a net stands for in a short: what is tied to ground is ground, a spare on a signal is one."""
+        tie = self.tie_of.get(net.name)
+        if tie is None:
+            return net
+        fellows = (other for other in self.nets if self.tie_of.get(other.name) == tie)
+        return min((net, *fellows), key=lambda other: ROLES.index(other.role))
 
     def kind_of(self, net: Net) -> tuple[object, ...]:
         """`harm.kind_of` on this board: nets of one kind are graded alike with every other, and with each other."""

@@ -56,7 +56,7 @@ class OpenSession:
         found = examine(job, Settings(session.scope, session.shorts_only))
         lines = [line for line, _ in result_lines(found.result)]
         risk = residual(board, found.standing, session.scope, self.probe.assumptions)
-        return found.result.verdict, lines + residual_lines(risk)
+        return found.result.verdict, lines + residual_lines(risk, found.result)
 
 
 def open_session(

@@ -105,7 +105,7 @@ def card_html(found: Report) -> str:
 def report_page(found: Report) -> ReportPage:
     """What the page of a job shows."""
     result = found.result
-    risk, *assumed = residual_lines(found.residual)
+    risk, *assumed = residual_lines(found.residual, result) or [""]
     return ReportPage(
         title=f"Connector check: {result.title}",
         drawing_style=_markup(drawing_style()),

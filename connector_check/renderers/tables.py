@@ -45,6 +45,10 @@ def _findings(result: Result) -> Iterator[tuple[str, ...]]:
         yield _row("ohms wanted", "", wanted.nets, wanted.pair, wanted.why)
     for leak in result.leaks:
         yield _row("leak", "", leak.nets, leak.pair, leak.why)
+    for junction in result.diode:
+        yield _row("diode mode", junction.kind, (junction.net,), (junction.joint,), junction.why, (), junction.readings)
+    if result.doubt is not None:
+        yield _row("doubt", joints=result.doubt.pair or (), why="; ".join((result.doubt.told, *result.doubt.left_out)))
     for join in result.harmless:
         yield _row("harmless", "harmless", join.nets, join.joints, join.why)
     for pair in result.unproven:

@@ -86,6 +86,7 @@ WORDS_HELP = (
 )
 
 _OHMS = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([kKmMrR]?)\s*(?:ohms?|\u03a9|\u2126)?\Z")
+_UNCLEAR = re.compile(r"[1-9]\d{0,2},\d{3}(?!\d)")
 _VOLTS = re.compile(r"([0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)\s*(m?)[vV](?:olts?)?\Z")
 _OVER = re.compile(r"(?:OL|O\.L\.?|0L)\s*V(?:OLTS?)?\Z", re.IGNORECASE)
 _OVER_OHMS = ("ol", "o.l", "o.l.", "0l")
@@ -153,12 +154,17 @@ def ohms_text(ohms: float) -> str:
 def parse_ohms(text: str) -> float | None:
     """Ohms from text such as `0.4`, `0,4 ohm`, `75R`, `4.7k`, `1.2 Mohm`; None when it is none.
 
-    A small `m` is refused: it could mean milliohm or megohm.
+    A small `m` is refused: it could mean milliohm or megohm. So is `4,700`; see `has_unclear_comma`.
     """
     match = _OHMS.match(text.strip())
-    if not match or match[2] == "m":
+    if not match or match[2] == "m" or has_unclear_comma(text):
         return None
     return float(match[1].replace(",", ".")) * _SCALE[match[2]]
+
+
+def has_unclear_comma(text: str) -> bool:
+    """Whether a comma may part thousands or decimals: `4,700` is 4.7 or 4700."""
+    return _UNCLEAR.match(text.strip()) is not None
 
 
 def parse_volts(text: str) -> float | None:

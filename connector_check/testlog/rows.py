@@ -25,6 +25,7 @@ from connector_check.testlog.readings import (
     WORD,
     WORDS_HELP,
     Entry,
+    has_unclear_comma,
     parse_reading,
 )
 
@@ -114,7 +115,10 @@ class RowReader:
         known = words[word]
         if known is None:
             said = shown(word)
-            self._say(line, f"unknown reading '{said}'" if said else "no reading", f"expected {WORDS_HELP}")
+            what, remedy = f"unknown reading '{said}'" if said else "no reading", f"expected {WORDS_HELP}"
+            if has_unclear_comma(bare(word)):
+                what, remedy = f"'{said}' may part thousands or decimals", "write 4700, 4.7k or 4.7"
+            self._say(line, what, remedy)
             return None
         kind, value, which, is_pair = known
         if is_pair:
