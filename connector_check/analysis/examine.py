@@ -141,6 +141,9 @@ def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: 
             f"{len(standing.unproven_silence)} silent readings do not lie between two proofs of the leads: touch the "
             "leads together (must sound) and hold them apart (must be silent), then add ',,leads good'"
         )
+    if standing.nothing_taken:
+        lines = ", ".join(map(str, standing.nothing_taken))
+        found.append(f"'taken back' on line {lines} took nothing back: no such reading stood")
     window = "within 1.27 mm or 1.6 times a joint's own nearest gap, or nearest"
     if scope == "near":
         found.append(f"solder bridges only between neighbours: in line of sight {window}")
