@@ -95,9 +95,7 @@ def _ohms(progress: Progress) -> Step | None:
     ):
         for reading in standing.unsettled_as(meaning):
             a, b = reading.entry.points
-            # what was looked at and beeped when asked again is joined by another way: the touches go on to find it
-            seen_before = kind == LOOK and frozenset((a, b)) in progress.asked_again
-            if frozenset((a, b)) not in progress.put_off and not seen_before:
+            if frozenset((a, b)) not in progress.put_off:
                 return Step(kind, (a, b), why, 1)
     return None
 
