@@ -44,7 +44,7 @@ def test_a_beep_over_a_75_ohm_termination_by_meter(folder, meter, verdict, asked
 
 
 def test_a_sound_boards_job_explains_a_join_and_shows_what_is_missing(folder):
-    (folder / "good.csv").write_text(GOOD.replace("4,5,quiet", "4,5,beep") + "3,@D+,beep\n")
+    (folder / "good.csv").write_text("# meter: 10:50\n" + GOOD.replace("4,5,quiet", "4,5,beep") + "3,@D+,beep\n")
     job = GOOD.replace("4,5,quiet", "4,5,beep")
     # silent above 50 ohm: 5 bridged to 3 could not sound over the 75 ohm of D+
     meter = ("--meter", "10:50")
@@ -89,4 +89,4 @@ def test_contact_is_asked_for_at_the_points_that_the_notes_name(folder):
         input="beep\nbeep\njump @TP4\nquit\n",
         catch_exceptions=False,
     )
-    assert "the board's +5V: TP4" in done.stdout and "pressing the joint can close an open" in done.stdout
+    assert "the board's +5V: TP4" in done.stdout and "never the pad" in done.stdout
