@@ -50,8 +50,9 @@ def drive(probe: Probe, sim: SimulatedBoard, until: str, most: int = 2000) -> st
             continue
         parts = board.design_ohms(*(board.net_of[point].name for point in step.points))
         joined = sim.beeps(*step.points)
-        if step.kind == OHMS_WANTED and parts is not None:
-            told = probe.do("ohms", "0.1" if joined else f"{(parts.low + parts.high) / 2:g}")
+        if step.kind == OHMS_WANTED:
+            apart = "OL" if parts is None else f"{(parts.low + parts.high) / 2:g}"
+            told = probe.do("ohms", "0.1" if joined else apart)
         else:
             sounds = parts is not None and parts.low <= session.meter.silent_above
             told = probe.do("beep" if joined or sounds else "quiet")
