@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from connector_check.analysis.replay import TAKEN
 from connector_check.board.board import Board
 from connector_check.errors import InputError
-from connector_check.probing.answers import AnswerError
 from connector_check.pinout.pinmap import DesignPath
 from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.probing.answers import AnswerError
 from connector_check.probing.keys import KEYS_HELP, key_map
 from connector_check.probing.probe import LINE_HELP, Keyboard, Probe, line_action, run_keys, run_lines
 from connector_check.probing.screen import spoken
@@ -310,6 +310,38 @@ def test_where_ohms_cannot_tell_the_session_asks_for_eyes(answer, verdict):
     assert looks == [{"2", "3"}]
     assert probe.session.result().verdict == verdict
     assert [row.reading for row in memory.rows].count(answer) == 1
+
+
+def test_a_tone_does_not_take_back_what_eyes_saw_and_nothing_is_asked_for_ever():
+    """Two joints without solder between them may be joined over a third: each is asked again once."""
+    board = tiny_board()
+    session = start(board)
+    sim = SimulatedBoard(board, [(board.number["2"], board.number["3"])])
+    assert drive(session, sim) == IRON
+    take(session, [Row("2", "3", "seen clear")])
+    assert session.step().kind == ASK_AGAIN
+    give(session, BEEP)
+    assert drive(session, sim, most=5) == IRON
+    assert session.standing.count(TAKEN) == 0 and session.standing.knowledge.conflicts()
+
+
+def test_solder_seen_after_all_takes_the_look_back():
+    board = tiny_board()
+    session = start(board)
+    drive(session, SimulatedBoard(board, [(board.number["2"], board.number["3"])]))
+    take(session, [Row("2", "3", "seen clear")])
+    assert session.step().kind == ASK_AGAIN
+    give(session, "solder seen")
+    assert session.standing.count(TAKEN) == 1 and not session.standing.knowledge.conflicts()
+
+
+def test_a_joint_silent_once_is_not_called_open_before_it_was_asked_again():
+    board = tiny_board()
+    session = start(board)
+    give(session, QUIET)
+    assert session.step().kind == ASK_AGAIN and session.findings_line().endswith("nothing bad so far")
+    give(session, QUIET)
+    assert session.findings_line().endswith("1 open")
 
 
 def test_the_key_of_seen_clear_and_its_help():
