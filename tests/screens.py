@@ -13,7 +13,7 @@ from connector_check.pinout.library import find_pin_map
 from connector_check.probing.keys import key_map
 from connector_check.probing.probe import Probe
 from connector_check.probing.session import Session
-from connector_check.probing.steps import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, OHMS_WANTED, TOUCH
+from connector_check.probing.steps import ASK_AGAIN, CAUTION, DONE, IRON, LEADS, LOOK, OHMS_WANTED, TOUCH
 from connector_check.testlog.readings import Entry
 from connector_check.testlog.rows import Row, entry_of
 from tests.strategies import SimulatedBoard
@@ -21,6 +21,8 @@ from tests.strategies import SimulatedBoard
 FOLDER = Path(__file__).with_name("screens")
 SIZES = ((80, 24), (60, 24))
 MAPS = ("vga-de15", "usb-c-16", "sim-card", "pcie-x1")
+LOOK_MAP = "rj45-10-100"
+"""A map with a winding, which ohms cannot tell from solder."""
 
 
 class _NoFile:
@@ -48,8 +50,9 @@ def drive(probe: Probe, sim: SimulatedBoard, until: str, most: int = 2000) -> st
             continue
         parts = board.design_ohms(*(board.net_of[point].name for point in step.points))
         joined = sim.beeps(*step.points)
-        if step.kind == OHMS_WANTED and parts is not None:
-            told = probe.do("ohms", "0.1" if joined else f"{(parts.low + parts.high) / 2:g}")
+        if step.kind == OHMS_WANTED:
+            apart = "OL" if parts is None else f"{(parts.low + parts.high) / 2:g}"
+            told = probe.do("ohms", "0.1" if joined else apart)
         else:
             sounds = parts is not None and parts.low <= session.meter.silent_above
             told = probe.do("beep" if joined or sounds else "quiet")
@@ -110,6 +113,10 @@ def ohms_wanted(probe: Probe) -> str:
     return drive(probe, good(probe), OHMS_WANTED)
 
 
+def look(probe: Probe) -> str:
+    return drive(probe, good(probe), LOOK)
+
+
 def ask_again(probe: Probe) -> str:
     drive(probe, good(probe), TOUCH)
     points = probe.session.step().points
@@ -152,6 +159,8 @@ def scenes() -> Iterator[tuple[str, str]]:
             if name not in ONE_MAP_ONLY or map_id == MAPS[0]:
                 probe = probe_of(map_id)
                 yield f"{map_id}-{name}.txt", scene_text(probe, come_to(probe))
+    probe = probe_of(LOOK_MAP)
+    yield f"{LOOK_MAP}-look.txt", scene_text(probe, look(probe))
 
 
 def scene_text(probe: Probe, message: str) -> str:

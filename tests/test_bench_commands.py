@@ -32,15 +32,18 @@ def test_the_plan_of_a_new_board_is_the_certificate(map_id):
     board = Board(find_pin_map(map_id), find_pin_map(map_id).layouts[0])
     needed = obligations(board, "near")
     assert done.exit_code == 0 and set(found) == {"touches", "placements", "bound"}
-    assert len(found["touches"]) == len(needed.joins) + len(needed.isolation)
+    wanted = (needed.joins, needed.contacts, needed.information, needed.isolation)
+    assert len(found["touches"]) == sum(map(len, wanted))
     assert all(set(t) == {"a", "b", "why"} and t["why"] for t in found["touches"])
     assert found["placements"] <= 1.02 * found["bound"]
 
 
 def test_the_plan_of_a_job_leaves_out_what_is_known(folder):
     (folder / "job.csv").write_text("# map: tiny.yaml\nGND,1,beep\nGND,4,beep\nGND,7,beep\n1,2,quiet\n")
-    found = json.loads(run("plan", "job.csv", "--format", "json").stdout)
+    found = json.loads(run("plan", "job.csv", "--shorts-only", "--format", "json").stdout)
     assert len(found["touches"]) == 5
+    found = json.loads(run("plan", "job.csv", "--format", "json").stdout)
+    assert len(found["touches"]) == 5 + 4, "the contact of three signals, and the shell once"
     text = run("plan", "job.csv").stdout
     assert "[ ]" in text and all(len(line) <= 80 for line in text.splitlines())
     assert run("plan").exit_code == 1

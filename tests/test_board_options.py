@@ -10,7 +10,9 @@ from click.testing import CliRunner
 from connector_check.cli.commands import main
 from tests.strategies import TINY_YAML
 
-GOOD = "GND,1,beep\nGND,4,beep\nGND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+GOOD = ",,leads good\nGND,1,beep\nGND,4,beep\nGND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+LEADS = ",,leads good\n"
+"""After the last quiet, so that it counts."""
 
 
 @pytest.fixture
@@ -23,7 +25,7 @@ def folder(tmp_path, monkeypatch):
 
 def result(*args: str, job: str):
     done = CliRunner().invoke(
-        main, ["check", "-", "--map", "tiny.yaml", "--format", "json", *args], input=job, catch_exceptions=False
+        main, ["check", "-", "--map", "tiny.yaml", "--format", "json", *args], input=job + LEADS, catch_exceptions=False
     )
     return json.loads(done.stdout)
 
@@ -42,12 +44,14 @@ def test_a_beep_over_a_75_ohm_termination_by_meter(folder, meter, verdict, asked
 
 
 def test_a_sound_boards_job_explains_a_join_and_shows_what_is_missing(folder):
-    (folder / "good.csv").write_text(GOOD.replace("4,5,quiet", "4,5,beep") + "3,@D+,beep\n")
+    (folder / "good.csv").write_text("# meter: 10:50\n" + GOOD.replace("4,5,quiet", "4,5,beep") + "3,@D+,beep\n")
     job = GOOD.replace("4,5,quiet", "4,5,beep")
-    assert result(job=job)["verdict"] == "rework"
-    found = result("--like", "good.csv", job=job)
+    # silent above 50 ohm: 5 bridged to 3 could not sound over the 75 ohm of D+
+    meter = ("--meter", "10:50")
+    assert result(*meter, job=job)["verdict"] == "rework"
+    found = result(*meter, "--shorts-only", "--like", "good.csv", job=job)
     assert found["verdict"] == "clear" and not found["shorts"]
-    missing = result("--like", "good.csv", job=job + "3,@D+,quiet\n")
+    missing = result(*meter, "--like", "good.csv", job=job + "3,@D+,quiet\n")
     assert missing["verdict"] == "rework" and [o["joint"] for o in missing["opens"]] == ["3"]
 
 
@@ -58,7 +62,6 @@ def test_board_notes_tie_nets_and_name_points(folder):
     found = result(
         "--notes",
         "notes.yaml",
-        "--landings",
         job=GOOD.replace("4,5,quiet", "4,5,beep") + "2,@TP4,beep\n3,@D+,beep\n5,@TX,beep\n",
     )
     assert found["verdict"] == "clear", found
@@ -78,12 +81,12 @@ def test_diode_mode_readings_stand_beside_the_beeps(folder):
     assert done.exit_code == 1 and "red lead sits on ground" in done.stderr
 
 
-def test_landings_are_asked_for_at_the_points_that_the_notes_name(folder):
+def test_contact_is_asked_for_at_the_points_that_the_notes_name(folder):
     (folder / "notes.yaml").write_text("format: 1\nmap: tiny\npoints: {TP4: +5V, R7: D+}\n")
     done = CliRunner().invoke(
         main,
-        ["probe", "job.csv", "--map", "tiny.yaml", "--notes", "notes.yaml", "--landings"],
+        ["probe", "job.csv", "--map", "tiny.yaml", "--notes", "notes.yaml"],
         input="beep\nbeep\njump @TP4\nquit\n",
         catch_exceptions=False,
     )
-    assert "the board's +5V: TP4" in done.stdout and "pressing the joint can close an open" in done.stdout
+    assert "the board's +5V: TP4" in done.stdout and "never the pad" in done.stdout

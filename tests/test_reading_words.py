@@ -21,6 +21,7 @@ BOARD = tiny_board()
 TAKEN = {
     readings.PAIR: [("1", "2")],
     readings.GROUND_PAIR: [("1", "2")],
+    readings.JOINT_PAIR: [("1", "2")],
     readings.NO_PINS: [("", "")],
     readings.JOINTS: [("1", ""), ("1 2", "3"), ("1", "2")],
     readings.PAIR_OR_NONE: [("1", "2"), ("", "")],
@@ -46,6 +47,7 @@ def test_a_word_refuses_other_pins(word, pins):
     allowed = {
         readings.PAIR: [("1", "2"), ("2", "3")],
         readings.GROUND_PAIR: [("1", "2")],
+        readings.JOINT_PAIR: [("1", "2"), ("2", "3")],
         readings.NO_PINS: [("", "")],
         readings.JOINTS: [pins for pins in ALL_PINS if pins != ("", "")],
         readings.PAIR_OR_NONE: [pins for pins in ALL_PINS if pins not in [("1", ""), ("", "2")]],
@@ -73,7 +75,10 @@ def test_keys_lines_and_help_know_every_word_of_one_keystroke():
         assert key_map()[word.key] == word.word and ACTIONS[word.word] == word.key
         assert line_action(word.word) == line_action(word.key) == (word.word, "")
         assert word.word in LINE_HELP and f"{word.key} {word.word}" in shown
-    assert "b beep, n quiet (no tone), c chirp, u unsure, s skip" in shown and "j jump to a pin" in shown
+    assert (
+        "b beep, n quiet (no tone), c chirp, u unsure, e seen clear (looked at under magnification), s skip" in shown
+        and "j jump to a pin" in shown
+    )
 
 
 ADDED = """

@@ -189,6 +189,7 @@ class Index:
                 ties.setdefault(key_of(a, b), tie)
         self.ties = {len(self.elements) + i: pair for i, pair in enumerate(ties.values())}
         self.elements += [Range(a, b, 0.0, 0.0, True, True) for a, b in ties]
+        self._tied_pairs = frozenset(ties)
         self.tie_nodes = {node for pair in ties for node in pair}
         joined = Joined()
         for element in self.elements:
@@ -305,10 +306,10 @@ class Index:
         return Region(tuple(nodes), elements, least, most, sound)
 
     def apart(self, a: int, b: int) -> bool:
-        """Whether joining two nodes is bad. One conductor by design is not."""
-        if a == b:
-            return False
+        """Whether joining two nodes is bad. One conductor by design is not, nor what the designer may have tied."""
         key = key_of(a, b)
+        if a == b or key in self._tied_pairs:
+            return False
         if key not in self._apart:
             must = self.model.must_be_apart
             self._apart[key] = any(must(x, y) or must(y, x) for x in self.names[a] for y in self.names[b])

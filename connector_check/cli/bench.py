@@ -104,7 +104,7 @@ def plan(job: str, form: str, **given: Any) -> None:
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
     needed = obligations(board, scope)
-    contacts = () if given["shorts_only"] else needed.contacts
+    contacts = () if given["shorts_only"] else (*needed.contacts, *needed.information)
     found = make_plan(board, standing.knowledge, needed, contacts)
     if form == "json":
         emit(json.dumps(plan_json(found, board), indent=2))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, PARTS
+from connector_check.analysis.replay import Reading
 from connector_check.errors import InputError
 from connector_check.probing.progress import Progress
 from connector_check.probing.steps import ASK_AGAIN, CAUTION, CAUTIONS_SEEN, LEADS, Step
@@ -17,6 +18,7 @@ from connector_check.testlog.readings import (
     QUIET,
     REMARK,
     REWORKED,
+    SEEN_CLEAR,
     TAKEN_BACK,
     Entry,
     ohms_text,
@@ -47,12 +49,25 @@ def answer_rows(progress: Progress, step: Step, reading: str, note: str) -> list
         raise AnswerError("nothing to touch now")
     a, b = (progress.board.points[point] for point in step.points)
     rows = []
-    if step.kind == ASK_AGAIN and reading in (BEEP, QUIET):
-        wrong, now = ((PARTS,), "it beeps") if reading == BEEP else ((JOINS, DOUBTFUL), "it is silent")
+    if step.kind == ASK_AGAIN:
         here = [r for r in progress.standing.readings if set(r.entry.points) == set(step.points)]
-        kinds = [r.entry.kind for r in here if r.meaning in wrong]
+        now, kinds = _found_wrong(reading, here)
         rows = [Row(a, b, f"{TAKEN_BACK} {kind}", f"asked again: {now}") for kind in kinds]
     return [*rows, Row(a, b, reading, note)]
+
+
+def _found_wrong(reading: str, here: Sequence[Reading]) -> tuple[str, list[str]]:
+    """What an answer to a pair asked again shows, and the kinds of its readings that this makes wrong. A tone does not
+    take back what eyes saw: the two may be joined by another way, and to look again would change nothing.
+    """
+    match reading:
+        case "beep":
+            return "it beeps", [r.entry.kind for r in here if r.meaning == PARTS and r.entry.kind != SEEN_CLEAR]
+        case "quiet":
+            return "it is silent", [r.entry.kind for r in here if r.meaning in (JOINS, DOUBTFUL)]
+        case "solder seen":
+            return "solder is there", [r.entry.kind for r in here if r.entry.kind == SEEN_CLEAR]
+    return "", []
 
 
 def _lead_check(reading: str, note: str) -> Row:

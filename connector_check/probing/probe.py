@@ -76,10 +76,11 @@ class Probe:
         except InputError as error:
             return "NOT recorded: " + "; ".join(error.lines())
         word = WORD.get(action)
+        explained = []
         if word is not None and word.first and action not in self._explained:
             self._explained.add(action)
-            return word.first
-        return "; ".join(self._told())
+            explained = [word.first]
+        return "; ".join([*explained, *self._told()])
 
     def _carry_out(self, action: str, text: str) -> None:
         session = self.session
@@ -108,6 +109,8 @@ class Probe:
         return session.answer(action, text) if action in KEYS_BY_WORD else []
 
     def _told(self) -> list[str]:
+        """What is to be said with the step that comes now."""
+        self.session.step()
         told, self.session.said = self.session.said, []
         return told
 
@@ -168,6 +171,9 @@ def line_action(line: str) -> tuple[str, str]:
     >>> line_action("beep"), line_action("0.4 ohm"), line_action("ground: 7 12"), line_action("r 4 5")
     (('beep', ''), ('ohms', '0.4 ohm'), ('sweep', 'ground: 7 12'), ('rework', '4 5'))
     """
+    two = " ".join(line.lower().split()[:2])
+    if two in LINE_WORDS:
+        return two, " ".join(line.split()[2:])
     word, _, rest = line.partition(" ")
     word = _SHORT.get(word.lower(), word.lower())
     if word in LINE_WORDS:

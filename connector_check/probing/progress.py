@@ -34,7 +34,8 @@ class Progress:
     entries: the job so far; standing: what it amounts to; planned: the touches still needed; passes: how many standing
     quiets each pair in scope must have; put_off: pairs that were skipped or unsure; asked_again: contradictory pairs
     asked once more since the last rework; focus: the point whose touches come first; held: where a lead sits; began:
-    how many entries there were when the session was opened; said: what is to be told with the next step.
+    how many entries there were when the session was opened; said: what is to be told with the next step;
+    where_was_told: whether it was said where to touch for contact.
     """
 
     def __init__(
@@ -56,6 +57,7 @@ class Progress:
         self.held: int | None = None
         self.began = len(self.entries)
         self.said: list[str] = []
+        self.where_was_told = False
         self.doubts_asked: set[tuple[frozenset[int], str]] = set()
         self.standing: Standing
         self._examined: Examined | None = None
@@ -108,7 +110,10 @@ class Progress:
                 self.said.append("lead check failed: what rests on it no longer counts; mend the leads")
         if again and asked is not None:
             self.asked_again.add(frozenset(asked))
+        taken_in_vain = len(self.standing.nothing_taken)
         self._replay()
+        if len(self.standing.nothing_taken) > taken_in_vain:
+            self.said.append("nothing was taken back: no such reading stands")
         if any(entry.kind in (REWORKED, TAKEN_BACK, *LEADS_FAILED) for entry in new):
             self._replan()
 

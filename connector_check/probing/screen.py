@@ -111,8 +111,11 @@ def screen_lines(
     board = session.board
     head = f"{board.pin_map.id}, layout {board.layout.id}, scope {session.scope}, round {session.standing.rounds}"
     foot = [f"  noted: {noted}" if noted else "", f"  so far: {session.findings_line()}"]
-    foot += wrap(message, max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")[:4] or [""]
-    foot += wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))
+    listed = wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))
+    # on a small screen the pair to touch goes before the message
+    room = min(max(height - len(foot) - len(listed) - 3, 1), 4)
+    foot += wrap(message, max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")[:room] or [""]
+    foot += listed
     if step.points is not None:
         body = _touch_lines(session, step, step.points, side, width, height)
     else:

@@ -42,10 +42,13 @@ class Session(Progress):
 
     def findings_line(self) -> str:
         """Findings so far in one line."""
-        standing = self.standing
-        ledger = account(standing, self.needed, self.shorts_only).ledger
+        standing, step = self.standing, self.step()
+        # what parts may have carried counts at the end, when no bad board would read the same
+        found = self.examined().account if step.kind == DONE else account(standing, self.needed, self.shorts_only)
+        ledger = found.ledger
+        once = self.board.names(step.points) if step.kind == ASK_AGAIN and step.points else ()
         bad = [f"{' + '.join(short.nets)} {short.harm}" for short in find_shorts(standing)]
-        bad += [f"{found.joint} open" for found in find_opens(standing)]
+        bad += [f"{one.joint} open" for one in find_opens(standing) if one.joint not in once]
         bad += [f"{' - '.join(leak.pair)} {leak.ohms:g} ohm" for leak in find_leaks(standing)]
         counts = {"joins": ledger.joins, "isolation": ledger.isolation}
         if not self.shorts_only:

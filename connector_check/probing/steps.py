@@ -19,6 +19,7 @@ from connector_check.analysis.separating import EYES
 from connector_check.analysis.separating import OHMS as OHMS_KIND
 from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
+from connector_check.probing.wanted import WHERE_TO_TOUCH
 from connector_check.testlog.readings import REMARK, SILENT
 
 CAUTION, LEADS, TOUCH, OHMS_WANTED, LOOK = "caution", "lead check", "touch", "ohms wanted", "look"
@@ -104,7 +105,16 @@ def _touch(progress: Progress) -> Step | None:
     if touch is None:
         return None
     again = frozenset((touch.a, touch.b)) in progress.put_off
+    if not progress.where_was_told and is_contact(progress, touch):
+        progress.where_was_told = True
+        progress.said.append(WHERE_TO_TOUCH)
     return Step(TOUCH, (touch.a, touch.b), touch.why, len(progress.open_touches()), again)
+
+
+def is_contact(progress: Progress, touch: Touch) -> bool:
+    """Whether a touch asks for the contact of one joint: its join, or the way to its own board point."""
+    pairs = {frozenset(pair) for pair in (*progress.needed.joins, *progress.needed.contacts)}
+    return frozenset((touch.a, touch.b)) in pairs
 
 
 def _next_touch(progress: Progress) -> Touch | None:

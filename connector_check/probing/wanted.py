@@ -15,6 +15,10 @@ from connector_check.analysis.obligations import Isolation, Obligations, Pair, m
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import GROUND
 
+WHERE_TO_TOUCH = (
+    "for contact touch the metal of the contact itself, in the mouth or in a mated plug or breakout, never the pad; "
+    "the far end is a part leg, test pad or via of that track"
+)
 JOIN, SWEEP, NEIGHBOUR, REST, CONTACT = range(5)
 STAGE = (0, 1, 1, 2, 2)
 """By phase; phases of one stage may be mixed where that saves lead placements."""
@@ -82,10 +86,7 @@ def _contacts(board: Board, model: Knowledge, contacts: Iterable[Pair]) -> list[
     for joint, point in contacts:
         if model.status(joint, point) == UNKNOWN:
             model.join(joint, point)
-            why = (
-                f"contact of {board.points[joint]}: touch its metal in the mouth, not the pad; "
-                f"the far end is a part leg, test pad or via of {board.net_of[point].name}"
-            )
+            why = f"contact of {board.points[joint]} with {board.net_of[point].name}"
             found.append(Wanted((joint, point), CONTACT, why))
     return found
 

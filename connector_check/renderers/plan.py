@@ -20,6 +20,8 @@ HOW_TO = (
     "Tick a box when the meter does what the line says. When it does not, or only",
     "chirps, write that beside the box and go on: a silent touch may be a missed one.",
     "When a lead check fails, touch the quiets since the last good one again.",
+    "For contact (each must beep) touch the contact's own metal, in the mouth or in a",
+    "mated plug, never the pad; far end: a part leg, test pad or via of that track.",
 )
 
 
