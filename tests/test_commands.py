@@ -15,7 +15,10 @@ from click.testing import CliRunner
 from connector_check.cli.commands import main
 from tests.strategies import TINY_YAML
 
-GOOD = "GND,1,beep\nGND,4,beep\nGND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+GOOD = (
+    ",,leads good\nGND,1,beep\nGND,4,beep\nGND,7,beep\n2,+5V,beep\n3,D+,beep\n5,TX,beep\n"
+    "1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n,,leads good\n"
+)
 BAD = GOOD.replace("1,2,quiet", "1,2,beep").replace("GND,7,beep", "GND,7,quiet")
 
 
@@ -53,8 +56,11 @@ def test_exit_codes_and_the_json_contract(folder, job, code, verdict):
         "unproven",
         "ledger",
         "rework",
+        "parts",
+        "shorts_only",
+        "doubt",
     }
-    assert set(result["ledger"]) == {"joins", "isolation", "landings", "not_in_scope"}
+    assert set(result["ledger"]) == {"joins", "isolation", "landings", "by_eye", "not_in_scope"}
     assert all(
         0 <= result["ledger"][k]["proven"] <= result["ledger"][k]["needed"] for k in ("joins", "isolation", "landings")
     )
