@@ -69,7 +69,7 @@ def test_exit_codes_and_the_json_contract(folder, job, code, verdict):
 def test_the_findings_of_a_bad_job_in_json(folder):
     result = json.loads(run("check", "bad.csv", "--format", "json").stdout)
     (short,) = result["shorts"]
-    assert short["nets"] == ["+5V", "GND"] and short["harm"] == "supply-short" and short["readings"] == [2, 3, 5]
+    assert short["nets"] == ["+5V", "GND"] and short["harm"] == "supply-short" and short["readings"] == [3, 4, 6, 9]
     assert short["sites"] == [{"joints": ["1", "2"], "or": [], "gap_mm": 0.2}]
     assert [(o["net"], o["joint"]) for o in result["opens"]] == [("GND", "7")]
     assert [s["joints"] for s in result["rework"]] == [["1", "2"], ["7"]]
@@ -113,7 +113,7 @@ def test_tables_hold_every_finding(folder, form):
         assert words in text
     if form == "csv":
         rows = list(csv.DictReader(io.StringIO(text)))
-        assert [r["kind"] for r in rows] == ["verdict", "short", "open", "harmless", "unproven"]
+        assert [r["kind"] for r in rows] == ["verdict", "short", "open", "harmless", "unproven", "assumed", "assumed"]
         assert rows[1]["nets"] == "'+5V GND"
 
 

@@ -26,7 +26,10 @@ from connector_check.reports.summary import summarise
 from connector_check.testlog.readings import OHMS, Entry
 from tests.strategies import TINY_YAML, SimulatedBoard, probe_until_settled, random_faults
 
-CLEAR_TINY = "@GND,1,beep\n@GND,4,beep\n@GND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+CLEAR_TINY = (
+    ",,leads good\n@GND,1,beep\n@GND,4,beep\n@GND,7,beep\n@+5V,2,beep\n@D+,3,beep\n@TX,5,beep\n"
+    "1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n,,leads good\n"
+)
 
 
 @pytest.fixture

@@ -29,8 +29,8 @@ LOCAL_RULES = "Where licensed practice is required, follow it."
 VERDICT_SHAPES = {CLEAR: "\N{CHECK MARK}", REWORK: "\N{MULTIPLICATION SIGN}", UNPROVEN: "?"}
 SCOPE_WORDS = {
     "near": "every joint against ground, supplies against each other, and neighbours in line of sight up to 1.27 mm or "
-    "1.6 times the larger of the two joints' own nearest gaps (the nearest always); not asked: joints further apart, or "
-    "with another joint between them",
+    "1.6 times the larger of the two joints' own nearest gaps (the nearest always); not asked: joints further apart, "
+    "or with another joint between them",
     "wide": "every joint against ground, supplies against each other, and all joints up to 1.27 mm or 1.6 times the "
     "larger of the two joints' own nearest gaps; not asked: joints further apart",
     "all": "every pair of conductors that must be apart",

@@ -51,6 +51,11 @@ def _findings(result: Result) -> Iterator[tuple[str, ...]]:
     for odd in result.diode:
         if odd.kind in ODD_JUNCTIONS:
             yield _row(f"diode {odd.kind}", "", (odd.net,), (odd.joint,), odd.why, readings=odd.readings)
+    yield from _no_faults(result)
+
+
+def _no_faults(result: Result) -> Iterator[tuple[str, ...]]:
+    """What is harmless, what is not known yet, and what was assumed."""
     for join in result.harmless:
         yield _row("harmless", "harmless", join.nets, join.joints, join.why)
     if result.doubt:

@@ -113,7 +113,9 @@ class Drawn:
 
 @dataclass(frozen=True)
 class Round:
-    """The probing between two reworks, its verdict in a word, what it found and what was then done (the lines of rework and remarks)."""
+    """The probing between two reworks: its verdict in a word, what it found, and what was then done (the lines of
+    rework and remarks).
+    """
 
     number: int
     verdict: str
@@ -142,9 +144,9 @@ class Report:
 
     file: name without folders; meter_told: whether the job named the meter's thresholds; drawings: of the final state;
     work: the side the iron works on; bench: the same, larger, without the shell joints that no rework step names;
-    residual: None beside findings, which come
-    first; leads: lead checks in time order; probe_again: every pair of the rework list once; contact_open: joints of single
-    signals that were not shown to reach their track; ties: nets that are one conductor on this board by design.
+    residual: None beside findings, which come first; leads: lead checks in time order; probe_again: every pair of the
+    rework list once; contact_open: joints of single signals that were not shown to reach their track; ties: nets that are one conductor on this
+    board by design.
     """
 
     file: str
