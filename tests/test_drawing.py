@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from connector_check.analysis.obligations import body, obligations
 from connector_check.analysis.replay import replay
 from connector_check.analysis.states import (
+    APART,
     HARMLESS,
     KINDS,
     MARKS,
-    APART,
     NOT_ASKED,
     NOTE,
     OPEN,

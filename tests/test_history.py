@@ -116,7 +116,7 @@ def test_a_bridge_is_told_at_its_site_with_harm_and_round(folder):
     job = only(folder)
     assert (job["first_verdict"], job["first_pass"], job["rounds"]) == ("rework", "no", 2)
     assert (job["shorts_damage"] + job["shorts_supply"] + job["shorts_dead_signal"], job["bridged"]) == (1, "2 3")
-    assert job["touches"] == 12 and job["found_again"] == "" and job["opens"] == 0
+    assert job["touches"] == 15 and job["found_again"] == "" and job["opens"] == 0
     faults = read_history(folder).faults
     assert [(r.kind, r.joint, r.round, r.share) for r in faults.itertuples()] == [
         ("bridge", "2", 1, 1.0),

@@ -145,8 +145,8 @@ class Report:
     file: name without folders; meter_told: whether the job named the meter's thresholds; drawings: of the final state;
     work: the side the iron works on; bench: the same, larger, without the shell joints that no rework step names;
     residual: None beside findings, which come first; leads: lead checks in time order; probe_again: every pair of the
-    rework list once; contact_open: joints of single signals that were not shown to reach their track; ties: nets that are one conductor on this
-    board by design.
+    rework list once; contact_open: joints of single signals that were not shown to reach their track; ties: nets that
+    are one conductor on this board by design.
     """
 
     file: str
