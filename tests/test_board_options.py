@@ -10,7 +10,18 @@ from click.testing import CliRunner
 from connector_check.cli.commands import main
 from tests.strategies import TINY_YAML
 
-GOOD = ",,leads good\nGND,1,beep\nGND,4,beep\nGND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+GOOD = """\
+,,leads good
+GND,1,beep
+GND,4,beep
+GND,7,beep
+1,2,quiet
+2,3,quiet
+3,4,quiet
+4,5,quiet
+5,6,quiet
+6,7,quiet
+"""
 LEADS = ",,leads good\n"
 """After the last quiet, so that it counts."""
 

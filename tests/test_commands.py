@@ -15,7 +15,10 @@ from click.testing import CliRunner
 from connector_check.cli.commands import main
 from tests.strategies import TINY_YAML
 
-GOOD = "GND,1,beep\nGND,4,beep\nGND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+GOOD = (
+    ",,leads good\nGND,1,beep\nGND,4,beep\nGND,7,beep\n2,+5V,beep\n3,D+,beep\n5,TX,beep\n"
+    "1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n,,leads good\n"
+)
 BAD = GOOD.replace("1,2,quiet", "1,2,beep").replace("GND,7,beep", "GND,7,quiet")
 
 
@@ -53,8 +56,11 @@ def test_exit_codes_and_the_json_contract(folder, job, code, verdict):
         "unproven",
         "ledger",
         "rework",
+        "parts",
+        "shorts_only",
+        "doubt",
     }
-    assert set(result["ledger"]) == {"joins", "isolation", "landings", "not_in_scope"}
+    assert set(result["ledger"]) == {"joins", "isolation", "landings", "by_eye", "not_in_scope"}
     assert all(
         0 <= result["ledger"][k]["proven"] <= result["ledger"][k]["needed"] for k in ("joins", "isolation", "landings")
     )
@@ -63,7 +69,7 @@ def test_exit_codes_and_the_json_contract(folder, job, code, verdict):
 def test_the_findings_of_a_bad_job_in_json(folder):
     result = json.loads(run("check", "bad.csv", "--format", "json").stdout)
     (short,) = result["shorts"]
-    assert short["nets"] == ["+5V", "GND"] and short["harm"] == "supply-short" and short["readings"] == [2, 3, 5]
+    assert short["nets"] == ["+5V", "GND"] and short["harm"] == "supply-short" and short["readings"] == [3, 4, 6, 9]
     assert short["sites"] == [{"joints": ["1", "2"], "or": [], "gap_mm": 0.2}]
     assert [(o["net"], o["joint"]) for o in result["opens"]] == [("GND", "7")]
     assert [s["joints"] for s in result["rework"]] == [["1", "2"], ["7"]]
@@ -107,7 +113,7 @@ def test_tables_hold_every_finding(folder, form):
         assert words in text
     if form == "csv":
         rows = list(csv.DictReader(io.StringIO(text)))
-        assert [r["kind"] for r in rows] == ["verdict", "short", "open", "harmless", "unproven"]
+        assert [r["kind"] for r in rows] == ["verdict", "short", "open", "harmless", "unproven", "assumed", "assumed"]
         assert rows[1]["nets"] == "'+5V GND"
 
 

@@ -13,10 +13,7 @@ from connector_check.analysis.diode import (
     LIMITS,
     LISTED,
     NO_JUNCTION,
-    OPEN,
     OTHER_DATA,
-    OUTLIER,
-    SHORT,
     SHORT_VOLTS,
     SPREAD_VOLTS,
     DiodeReading,
@@ -24,7 +21,7 @@ from connector_check.analysis.diode import (
     judge_diode,
     peer_group,
 )
-from connector_check.analysis.result import DiodeFinding
+from connector_check.analysis.result import JUNCTION_OPEN, JUNCTION_SHORT, OUTLIER, DiodeFinding
 from connector_check.board.board import Board
 from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap_file import parse_pin_map
@@ -136,7 +133,12 @@ def test_agreeing_lines_get_no_finding():
 
 def test_short_open_and_outliers():
     found = judged(dict(zip(D_LINES, [0.51, 0.512, inf, 0.003, 0.508, 0.71, 0.33, 0.511], strict=True)))
-    assert {net: f.kind for net, f in found.items()} == {"D3": SHORT, "D2": OPEN, "D5": OUTLIER, "D6": OUTLIER}
+    assert {net: f.kind for net, f in found.items()} == {
+        "D3": JUNCTION_SHORT,
+        "D2": JUNCTION_OPEN,
+        "D5": OUTLIER,
+        "D6": OUTLIER,
+    }
     assert "higher" in found["D5"].why and "lower" in found["D6"].why
     assert found["D2"].volts is None and found["D2"].readings == (3,) and found["D2"].joint == "5"
     low, high = found["D5"].expected
@@ -168,7 +170,7 @@ def test_all_over_range_is_no_junction_expected():
 
 def test_over_range_counts_as_open_only_where_half_the_lines_show_a_junction():
     half = {name: (inf if n < 4 else 0.5) for n, name in enumerate(D_LINES)}
-    assert {f.kind for f in judged(half).values()} == {OPEN}
+    assert {f.kind for f in judged(half).values()} == {JUNCTION_OPEN}
     few = half | {"D4": inf}
     found = judged(few)
     assert {f.kind for f in found.values()} == {LISTED}
@@ -180,13 +182,13 @@ def test_a_group_under_four_members_is_only_listed():
         found = judged(dict(zip(D_LINES[:count], [0.5, 0.9, inf], strict=False)))
         assert [f.kind for f in found.values()] == [LISTED] * count
     assert {f.kind for f in judged({"TX1+": 0.3, "TX1-": inf}).values()} == {LISTED}
-    assert judged({"TX1+": 0.01})["TX1+"].kind == SHORT
+    assert judged({"TX1+": 0.01})["TX1+"].kind == JUNCTION_SHORT
 
 
 def test_two_joints_of_one_net_show_an_open_between_them():
     point = BUS.number
     found = judge_diode(BUS, [DiodeReading(point["14"], 0.5, 1), DiodeReading(point["15"], inf, 2)])
-    assert [(f.kind, f.joint, f.readings) for f in found] == [(OPEN, "15", (1, 2)), (LISTED, "14", (1,))]
+    assert [(f.kind, f.joint, f.readings) for f in found] == [(JUNCTION_OPEN, "15", (1, 2)), (LISTED, "14", (1,))]
 
 
 def test_other_data_is_weak():
@@ -199,7 +201,7 @@ def test_near_zero_over_a_part_by_design_asks_for_ohms():
     """75 ohm to ground at a video output: ADV7123 data sheet p.18-19; at 0.5 mA it reads 0.038 V."""
     found = judged({"VIDEO": 0.0375, "ACK": 0.0375})
     assert found["VIDEO"].kind == LISTED and "75" not in found["VIDEO"].why and "measure ohms" in found["VIDEO"].why
-    assert found["ACK"].kind == SHORT
+    assert found["ACK"].kind == JUNCTION_SHORT
 
 
 def test_a_line_tied_to_ground_by_design_is_no_short():
@@ -210,7 +212,12 @@ def test_a_line_tied_to_ground_by_design_is_no_short():
 
 def test_supply_ground_and_reserved():
     found = judged({"+5V": 0.02, "GND": 0.0, "NC": inf, "@D0": 0.5})
-    assert {net: f.kind for net, f in found.items()} == {"+5V": SHORT, "GND": LISTED, "NC": LISTED, "D0": LISTED}
+    assert {net: f.kind for net, f in found.items()} == {
+        "+5V": JUNCTION_SHORT,
+        "GND": LISTED,
+        "NC": LISTED,
+        "D0": LISTED,
+    }
     assert "low-ohm" in found["+5V"].why
     assert judged({"+5V": 0.4})["+5V"].kind == LISTED
 
@@ -235,7 +242,7 @@ def test_a_coarse_meter_widens_the_band():
 def test_few_faults_among_sound_peers_are_all_found_and_nothing_else(base, noise, faults):
     """Sound peers within a few tens of mV (common practice, no source); faults of tens of percent stand out of them."""
     fault_volts = {"open": inf, "short": 0.0, "high": base + 0.4}
-    kinds = {"open": OPEN, "short": SHORT, "high": OUTLIER}
+    kinds = {"open": JUNCTION_OPEN, "short": JUNCTION_SHORT, "high": OUTLIER}
     volts = {f"D{n}": fault_volts[faults[n]] if n in faults else base + noise[n] for n in range(8)}
     assert {net: f.kind for net, f in judged(volts).items()} == {f"D{n}": kinds[kind] for n, kind in faults.items()}
 
@@ -253,8 +260,8 @@ def test_any_readings_give_at_most_one_finding_a_joint(volts):
     found = judge_diode(BUS, readings)
     assert len({f.joint for f in found}) == len(found) <= len(readings)
     for f in found:
-        assert volts[f.joint] < SHORT_VOLTS or f.kind != SHORT
-        assert volts[f.joint] == inf or f.kind not in (OPEN, NO_JUNCTION)
+        assert volts[f.joint] < SHORT_VOLTS or f.kind != JUNCTION_SHORT
+        assert volts[f.joint] == inf or f.kind not in (JUNCTION_OPEN, NO_JUNCTION)
 
 
 def test_shipped_maps_have_buses_to_compare():

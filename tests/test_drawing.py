@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from connector_check.analysis.obligations import body, obligations
 from connector_check.analysis.replay import replay
 from connector_check.analysis.states import (
+    APART,
     HARMLESS,
     KINDS,
     MARKS,
@@ -166,7 +167,8 @@ def test_label_room():
 
 
 def test_everything_proven_on_a_good_board():
-    expected = dict.fromkeys("1234567", PROVEN) | {"SH1": NOT_ASKED, "SH2": NOT_ASKED}
+    # the contact of 3 and 5 is left out here, and 6 is reserved: nobody asked whether they reach the board
+    expected = dict.fromkeys("1247", PROVEN) | dict.fromkeys("356", APART) | {"SH1": NOT_ASKED, "SH2": NOT_ASKED}
     assert {n: s.kind for n, s in states_of(GOOD).items()} == expected
 
 
@@ -223,7 +225,7 @@ def test_a_neighbour_of_a_joint_that_may_still_be_open_is_not_proven():
     assert ("2", "3") not in found.result.unproven and ("3", "2") not in found.result.unproven
     assert joint_states(found)["3"].kind == UNPROVEN
     found = examined(board, log(board, readings + "\n@+5V 2 beep"))
-    assert joint_states(found)["3"].kind == PROVEN
+    assert joint_states(found)["3"].kind == APART
 
 
 def test_a_short_of_open_joints_leaves_their_fellows_unproven():
@@ -242,7 +244,7 @@ def test_a_short_of_open_joints_leaves_their_fellows_unproven():
     assert [found[n].kind for n in "123456"] == [PROVEN, SHORTED, SHORTED, PROVEN, UNPROVEN, UNPROVEN]
 
 
-def test_contradiction_and_required_contact():
+def test_contradiction_and_required_contacts():
     found = states_of(GOOD + "\n1 4 quiet")
     assert found["1"].kind == UNPROVEN and "contradiction" in found["1"].detail
     found = states_of(GOOD, shorts_only=False)

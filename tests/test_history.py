@@ -26,7 +26,10 @@ from connector_check.reports.summary import summarise
 from connector_check.testlog.readings import OHMS, Entry
 from tests.strategies import TINY_YAML, SimulatedBoard, probe_until_settled, random_faults
 
-CLEAR_TINY = "@GND,1,beep\n@GND,4,beep\n@GND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+CLEAR_TINY = (
+    ",,leads good\n@GND,1,beep\n@GND,4,beep\n@GND,7,beep\n@+5V,2,beep\n@D+,3,beep\n@TX,5,beep\n"
+    "1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n,,leads good\n"
+)
 
 
 @pytest.fixture
@@ -113,7 +116,7 @@ def test_a_bridge_is_told_at_its_site_with_harm_and_round(folder):
     job = only(folder)
     assert (job["first_verdict"], job["first_pass"], job["rounds"]) == ("rework", "no", 2)
     assert (job["shorts_damage"] + job["shorts_supply"] + job["shorts_dead_signal"], job["bridged"]) == (1, "2 3")
-    assert job["touches"] == 12 and job["found_again"] == "" and job["opens"] == 0
+    assert job["touches"] == 15 and job["found_again"] == "" and job["opens"] == 0
     faults = read_history(folder).faults
     assert [(r.kind, r.joint, r.round, r.share) for r in faults.itertuples()] == [
         ("bridge", "2", 1, 1.0),

@@ -263,7 +263,7 @@ def test_taking_back_what_does_not_stand_says_so():
     assert "nothing was taken back" not in probe.do("undo")
     line = probe.session.standing.nothing_taken[0]
     assumed = checked(probe.session.board, probe.session.entries).assumptions
-    assert any(f"line {line} took nothing back" in text for text in assumed)
+    assert any(f"line {line} takes back what does not stand" in text for text in assumed)
 
 
 def test_where_to_touch_for_contact_is_said_once_at_the_first_contact_touch():

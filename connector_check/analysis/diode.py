@@ -18,13 +18,13 @@ from math import inf
 from statistics import median
 from typing import NamedTuple
 
-from connector_check.analysis.result import DiodeFinding
+from connector_check.analysis.result import JUNCTION_OPEN, JUNCTION_SHORT, ODD_JUNCTIONS, OUTLIER, DiodeFinding
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import DATA, GROUND, POWER
 from connector_check.testlog.readings import VOLTS, Entry
 
-SHORT, OPEN, OUTLIER, NO_JUNCTION, LISTED = "short", "open", "outlier", "no junction expected", "listed"
-KINDS = (SHORT, OPEN, OUTLIER, NO_JUNCTION, LISTED)
+NO_JUNCTION, LISTED = "no junction expected", "listed"
+KINDS = (*ODD_JUNCTIONS, NO_JUNCTION, LISTED)
 """What a finding can be, worst first."""
 
 SHORT_VOLTS = 0.05
@@ -155,7 +155,7 @@ def judge_diode(board: Board, readings: Iterable[DiodeReading], resolution: floa
         elif fellow := _fellow_with_junction(board, last, reading):
             shown = f"{board.points[fellow.point]} of the same net shows {fellow.volts:g} V"
             why = f"OL, while {shown}: open joint, unless the board leaves this contact out"
-            found.append(_finding(board, reading, OPEN, why, more=(fellow,)))
+            found.append(_finding(board, reading, JUNCTION_OPEN, why, more=(fellow,)))
         elif role == POWER:
             found.append(_finding(board, reading, LISTED, "a supply has no peers: not compared"))
         else:
@@ -202,7 +202,7 @@ def _near_zero(board: Board, reading: DiodeReading) -> DiodeFinding:
         why = "near 0: short to ground, or a supply with low-ohm chips: measure ohms to ground"
     else:
         why = "near 0: short to ground"
-    return _finding(board, reading, SHORT, why)
+    return _finding(board, reading, JUNCTION_SHORT, why)
 
 
 def _fellow_with_junction(board: Board, last: dict[int, DiodeReading], reading: DiodeReading) -> DiodeReading | None:
@@ -239,7 +239,7 @@ def _compare(board: Board, group: str, members: list[DiodeReading], resolution: 
         found += all_of(LISTED, silent, f"OL, and only {shown}: open, or lines the board does not use")
     else:
         why = f"OL, while {shown}: open joint or broken track, unless the board leaves this line out"
-        found += all_of(OPEN, silent, why)
+        found += all_of(JUNCTION_OPEN, silent, why)
     if nets(junction) < FEWEST_PEERS:
         few = f"not compared in volts: only {shown}, {FEWEST_PEERS} needed"
         return found + all_of(LISTED, junction, few)

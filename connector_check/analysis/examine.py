@@ -13,7 +13,7 @@ from connector_check.analysis.good_board import opens_against
 from connector_check.analysis.obligations import Obligations, obligations
 from connector_check.analysis.opens import find_opens
 from connector_check.analysis.replay import STALE, TAKEN, VOID, Standing, replay
-from connector_check.analysis.result import CLEAR, UNPROVEN, Open, Parts, Record, Result
+from connector_check.analysis.result import CLEAR, JUNCTION_SHORT, ODD_JUNCTIONS, UNPROVEN, Open, Parts, Record, Result
 from connector_check.analysis.rework import ROW, rework_list
 from connector_check.analysis.shorts import find_harmless, find_shorts
 from connector_check.analysis.verdict import Account, account, lead_proof_missing, parts_of
@@ -67,8 +67,8 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     shorts = diagnosed(standing, needed, shorts_only, shorts, len(opens))
     account_ = account(standing, needed, shorts_only)
     lead_proof = not lead_proof_missing(standing, needed, shorts_only)
-    odd = any(found.kind in ("short", "open", "outlier") for found in diode)
-    shorted = any(found.kind == "short" for found in diode)
+    odd = any(found.kind in ODD_JUNCTIONS for found in diode)
+    shorted = any(found.kind == JUNCTION_SHORT for found in diode)
     parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd, shorted)
     doubt = None
     if parts.whole == CLEAR:

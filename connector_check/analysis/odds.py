@@ -29,7 +29,7 @@ NO_REMARKS = Remarks()
 
 class Factors(NamedTuple):
     """What the odds of a bridge between two joints are multiplied with: where the mask between them is lost, at a
-    joint that was reworked, where solder was seen, and where one visit of the iron heated both joints: that gap was
+    joint that was reworked, where solder was seen, and where both joints were reworked in one visit: that gap was
     cleared and looked at, so what still joins them sits elsewhere.
     """
 

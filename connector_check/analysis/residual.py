@@ -16,6 +16,7 @@ from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.obligations import conductor, obligations
 from connector_check.analysis.odds import DECAY_MM, FACTORS, Factors, remark_odds
 from connector_check.analysis.replay import Standing
+from connector_check.analysis.result import REWORK, UNPROVEN, Result
 from connector_check.board.board import ALL, Board
 from connector_check.errors import InputError
 from connector_check.pinout.geometry import pad_gaps
@@ -207,6 +208,13 @@ def residual(board: Board, standing: Standing, scope: str, assumptions: Assumpti
         pairs_beyond=len(beyond),
         assumptions=assumptions,
     )
+
+
+def residual_risk(result: Result, standing: Standing, assumptions: Assumptions = DEFAULTS) -> Residual | None:
+    """The residual risk beside that result; None beside findings, which come first."""
+    if result.verdict == REWORK or (result.verdict == UNPROVEN and result.has_findings):
+        return None
+    return residual(standing.board, standing, result.scope, assumptions)
 
 
 def _horizon(least: float, assumptions: Assumptions) -> float:

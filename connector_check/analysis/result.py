@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from connector_check.board.harm import HARMFUL
-
 CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
+
+JUNCTION_SHORT, JUNCTION_OPEN, OUTLIER = "short", "open", "outlier"
+ODD_JUNCTIONS = (JUNCTION_SHORT, JUNCTION_OPEN, OUTLIER)
+"""Kinds of diode-mode findings that say something is wrong."""
 
 MEASURED, INFERRED, ASSUMED = "measured", "inferred", "assumed from the map"
 """How a finding is known: read directly, following from several readings, or from the map alone."""
@@ -208,10 +210,25 @@ class Result(NamedTuple):
     doubt: Doubt | None = None
 
     @property
+    def untested(self) -> int:
+        """How many joints' signal contact was not shown."""
+        return self.ledger.contacts.needed - self.ledger.contacts.proven
+
+    @property
+    def shorts_alone(self) -> bool:
+        """Whether `clear` speaks of shorts alone: contact was left out and some of it is not shown."""
+        return self.verdict == CLEAR and self.shorts_only and self.untested > 0
+
+    @property
+    def word(self) -> str:
+        """The verdict as people read it, never more than was proven."""
+        return "clear of shorts" if self.shorts_alone else self.verdict
+
+    @property
     def has_findings(self) -> bool:
-        """Whether something was found that is to be mended or measured."""
-        found = (self.opens, self.measure, self.leaks, self.conflicts)
-        return any(found) or any(short.harm in HARMFUL for short in self.shorts)
+        """Whether anything was found that is to be settled first, by the iron, a measurement or a look."""
+        odd = any(found.kind in ODD_JUNCTIONS for found in self.diode)
+        return bool(self.shorts or self.opens or self.leaks or self.conflicts or self.measure or odd)
 
     def as_json(self) -> dict[str, Any]:
         """The machine-readable result, schema 1, as plain lists and dictionaries."""
@@ -260,6 +277,7 @@ class Result(NamedTuple):
                 "by_eye": ledger.by_eye,
                 "not_in_scope": ledger.not_in_scope,
             },
+            "doubt": _plain(self.doubt),
             "rework": [
                 {
                     "step": r.step,

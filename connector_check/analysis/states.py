@@ -1,7 +1,8 @@
 """The state of each joint for drawings and tables, from point numbers. Pure.
 
-A joint counts as proven only when nothing that the scope asks of it is missing; where a touch was left out because
-another, still missing one will answer it, the joint is not proven yet. The shell is taken as one piece of metal.
+A joint counts as proven only when nothing that the scope asks of it is missing and its contact is proven; one whose
+contact nobody asked for is apart, no more. Where a touch was left out because another, still missing one will answer
+it, or where a part may have carried what was read, the joint is not proven yet. The shell is one piece of metal.
 """
 
 from __future__ import annotations
@@ -9,27 +10,40 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from connector_check.analysis.contact import Contacts
 from connector_check.analysis.examine import Examined
 from connector_check.analysis.obligations import conductor
-from connector_check.analysis.result import Short
+from connector_check.analysis.result import CLEAR, Short
 from connector_check.analysis.shorts import short_groups
 from connector_check.board import harm
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import GROUND
 
-SHORTED, OPEN, UNPROVEN, NOTE, HARMLESS, PROVEN, NOT_ASKED = (
+SHORTED, OPEN, UNPROVEN, NOTE, HARMLESS, APART, PROVEN, NOT_ASKED = (
     "shorted",
     "open",
     "unproven",
     "note",
     "harmless",
+    "apart",
     "proven",
     "not asked",
 )
-KINDS = (SHORTED, OPEN, UNPROVEN, NOTE, HARMLESS, PROVEN, NOT_ASKED)
+KINDS = (SHORTED, OPEN, UNPROVEN, NOTE, HARMLESS, APART, PROVEN, NOT_ASKED)
 """States of a joint; the first that holds is shown."""
 
-MARKS = {SHORTED: "x", OPEN: "o", UNPROVEN: "?", NOTE: "!", HARMLESS: "=", PROVEN: "v", NOT_ASKED: "-"}
+MARKS = {
+    SHORTED: "x",
+    OPEN: "o",
+    UNPROVEN: "?",
+    NOTE: "!",
+    HARMLESS: "=",
+    APART: "/",
+    PROVEN: "v",
+    NOT_ASKED: "-",
+}
+NOT_TESTED = "contact not tested"
+"""What is said of a joint that is apart and no more."""
 SITE_MARK = "X"
 SITES_SHOWN = 6
 
@@ -68,15 +82,30 @@ def joint_states(found: Examined) -> dict[str, State]:
     _say_shorts(found, said)
     _say_findings(found, said)
     needed, asked = _Asked(found).missing_and_asked()
-    why = "touches still missing" + (", or asked again once a short is reworked" if found.result.shorts else "")
+    why = "not proven yet" + (", or asked again once a short is reworked" if found.result.shorts else "")
     for joint in sorted(needed):
         said.say(joint, State(UNPROVEN, why))
+    touching = _joints_with_contact(found)
     return {
         said.board.points[joint]: min(heard, key=lambda s: KINDS.index(s.kind))
         if heard
-        else State(PROVEN if joint in asked else NOT_ASKED)
+        else _nothing_said(joint in asked, joint in touching)
         for joint, heard in enumerate(said.by_joint)
     }
+
+
+def _nothing_said(asked: bool, touching: bool) -> State:
+    """The state of a joint of which nothing is found and nothing missing."""
+    if not asked:
+        return State(NOT_ASKED)
+    return State(PROVEN) if touching else State(APART, NOT_TESTED)
+
+
+def _joints_with_contact(found: Examined) -> set[int]:
+    """The joints whose contact is proven; what a part may have carried counts only once the whole is clear."""
+    standing = found.standing
+    contacts = Contacts(standing, standing.closed.presumed if found.result.verdict == CLEAR else standing.knowledge)
+    return {joint for joint in range(len(standing.board.joints)) if contacts.proven(joint)}
 
 
 class _Said:
@@ -163,8 +192,9 @@ class _Asked:
         asked = {joint for joint, _ in needed.joins}
         if not found.settings.shorts_only:
             asked.update(joint for joint, _ in needed.contacts)
-        missing.update(joint for pair in found.account.todo for point in pair for joint in joints_at(board, point))
-        keys = {frozenset(self._conductors(pair)) for pair in found.account.todo}
+        unproven = [*found.account.todo, *found.account.presumed]
+        missing.update(joint for pair in unproven for point in pair for joint in joints_at(board, point))
+        keys = {frozenset(self._conductors(pair)) for pair in unproven}
         # a short ends the asking between its conductors, so their joints that are not in it were never asked further
         groups = short_groups(found.standing)
         shorted = {joint for group in groups for point in group for joint in joints_at(board, point)}

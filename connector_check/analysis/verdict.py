@@ -18,13 +18,15 @@ from connector_check.testlog.readings import SEEN_CLEAR
 class Account(NamedTuple):
     """What was to be proven, what was, and what is still to be touched.
 
-    joins, isolation, contacts: pairs still wanted, as point numbers; untested: joints without proven signal contact.
+    joins, isolation, contacts: pairs still wanted, as point numbers; presumed: pairs not wanted now, yet shown only by
+    what a part may have carried; untested: joints without proven signal contact.
     """
 
     ledger: Ledger
     joins: list[Pair]
     isolation: list[Pair]
     contacts: list[Pair]
+    presumed: list[Pair]
     untested: int
 
     @property
@@ -43,6 +45,7 @@ def account(standing: Standing, needed: Obligations, shorts_only: bool, vouched:
     joins = [pair for pair in needed.joins if not known.joined(*pair)]
     fellows = sum(any(known.joined(a, o) for o in board.joints_of[board.net_of[a].name] if o != a) for a, _ in joins)
     join_todo = _one_a_group(presumed, joins)
+    only_presumed = [pair for pair in joins if presumed.joined(*pair)]
     soon = apart_once_joined(presumed, needed) if join_todo else presumed.apart
     proven, noted, isolation_todo = 0, 0, []
     for obligation in needed.isolation:
@@ -51,12 +54,15 @@ def account(standing: Standing, needed: Obligations, shorts_only: bool, vouched:
             proven += 1
         elif known.joined(*pair):
             noted += board.grade(board.net_of[pair[0]], board.net_of[pair[1]]).harm == NOTE
-        elif (pair := missing(board, presumed, obligation, soon)) is not None and not presumed.joined(*pair):
-            isolation_todo.append(pair)
-    contacts, later = Contacts(standing, known), Contacts(standing, presumed)
+        elif (later := missing(board, presumed, obligation, soon)) is None:
+            only_presumed.append(pair)
+        elif not presumed.joined(*later):
+            isolation_todo.append(later)
+    contacts, likely = Contacts(standing, known), Contacts(standing, presumed)
     untested = [pair for pair in needed.contacts if not contacts.proven(pair[0])]
-    open_contacts = [p for p in untested if presumed.status(*p) == UNKNOWN and not later.proven(p[0])]
+    open_contacts = [p for p in untested if presumed.status(*p) == UNKNOWN and not likely.proven(p[0])]
     contact_todo = [] if shorts_only else open_contacts
+    only_presumed += [] if shorts_only else [pair for pair in untested if likely.proven(pair[0])]
     ledger = Ledger(
         joins=Count(len(needed.joins), len(needed.joins) - len(joins), fellows),
         isolation=Count(len(needed.isolation) - noted, proven),
@@ -64,7 +70,7 @@ def account(standing: Standing, needed: Obligations, shorts_only: bool, vouched:
         by_eye=sum(entry.kind == SEEN_CLEAR for entry in standing.entries),
         not_in_scope=needed.not_in_scope,
     )
-    return Account(ledger, join_todo, isolation_todo, contact_todo, len(untested))
+    return Account(ledger, join_todo, isolation_todo, contact_todo, only_presumed, len(untested))
 
 
 def _one_a_group(knowledge: Knowledge, joins: Iterable[Pair]) -> list[Pair]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,6 +15,9 @@ from connector_check.cli.options import job_options, loading
 from connector_check.errors import InputError
 from connector_check.files.text import printable
 from connector_check.probing.keys import KEYS_HELP, key_map
+
+if TYPE_CHECKING:
+    from connector_check.testlog.readings import Entry
 
 KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 
@@ -84,29 +88,26 @@ def plan(job: str, form: str, **given: Any) -> None:
     """Print the touches still needed, in an order in which one lead stays put; on paper for a bench without a
     screen.
     """
-    from connector_check.analysis.obligations import obligations
-    from connector_check.analysis.replay import replay
     from connector_check.board.making import make_board, noted_board
     from connector_check.job import load_job
     from connector_check.pinout.library import find_pin_map
-    from connector_check.probing.planner import plan as make_plan
     from connector_check.probing.planner import plan_json
+    from connector_check.probing.progress import Progress
     from connector_check.renderers.plan import plan_lines
+    from connector_check.testlog.meter import UNKNOWN_METER
 
-    scope = given["scope"]
+    entries: Sequence[Entry] = ()
+    meter = UNKNOWN_METER
     if job:
         loaded = load_job(job, **loading(given))
-        board, standing = loaded.board, replay(loaded.board, loaded.entries, loaded.meter, scope)
+        board, entries, meter = loaded.board, loaded.entries, loaded.meter
     elif given["map_name"]:
         board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
         board = noted_board(board, given["notes"]) if given["notes"] else board
-        standing = replay(board, [], scope=scope)
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
-    needed = obligations(board, scope)
-    contacts = () if given["shorts_only"] else (*needed.contacts, *needed.information)
-    found = make_plan(board, standing.knowledge, needed, contacts)
+    progress = Progress(board, entries, given["scope"], given["shorts_only"], meter=meter)
     if form == "json":
-        emit(json.dumps(plan_json(found, board), indent=2))
+        emit(json.dumps(plan_json(progress.planned, board), indent=2))
     else:
-        emit(printable("\n".join(plan_lines(found, board)), lines=True))
+        emit(printable("\n".join(plan_lines(progress.planned, progress.examined().result, board)), lines=True))

@@ -125,7 +125,13 @@ def _rework_body(result: Any, form: str) -> str:
         return printable("\n".join(text.rework_lines(result.rework)) + "\n", lines=True)
     if form == "json":
         full = result.as_json()
-        return json.dumps({key: full[key] for key in ("schema", "map", "layout", "verdict", "rework")}, indent=2) + "\n"
+        return (
+            json.dumps(
+                {key: full[key] for key in ("schema", "map", "layout", "verdict", "parts", "shorts_only", "rework")},
+                indent=2,
+            )
+            + "\n"
+        )
     from connector_check.renderers import tables
 
     table = tables.rework_table(result.rework)

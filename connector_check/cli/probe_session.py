@@ -41,12 +41,13 @@ class OpenSession:
             self.probe.speaker.close()
 
     def closing(self) -> tuple[str, list[str]]:
-        """The verdict, and what is printed at the end: findings, ledger, rework list, residual risk with assumptions.
+        """The verdict, and what is printed at the end: findings, ledger, rework list, and where
+        nothing was found the residual risk with its assumptions.
 
         Read from the file again, so that it speaks of what is on disk.
         """
         from connector_check.analysis.examine import Settings, examine
-        from connector_check.analysis.residual import residual
+        from connector_check.analysis.residual import residual_risk
         from connector_check.renderers.residual import residual_lines
         from connector_check.renderers.text import result_lines
 
@@ -55,8 +56,8 @@ class OpenSession:
         job = Job(board, parse(read_text(str(self.path)), board), session.meter, good=self.good)
         found = examine(job, Settings(session.scope, session.shorts_only))
         lines = [line for line, _ in result_lines(found.result)]
-        risk = residual(board, found.standing, session.scope, self.probe.assumptions)
-        return found.result.verdict, lines + residual_lines(risk, found.result)
+        risk = residual_risk(found.result, found.standing, self.probe.assumptions)
+        return found.result.verdict, lines + (residual_lines(risk) if risk else [])
 
 
 def open_session(

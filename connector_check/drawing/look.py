@@ -6,7 +6,7 @@ so that plain viewers draw them too; dark screens and paper have their own.
 
 from __future__ import annotations
 
-from connector_check.analysis.states import HARMLESS, NOT_ASKED, NOTE, OPEN, PROVEN, SHORTED, UNPROVEN, State
+from connector_check.analysis.states import APART, HARMLESS, NOT_ASKED, NOTE, OPEN, PROVEN, SHORTED, UNPROVEN, State
 from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL
 
 FONT, SMALL = 13.0, 12.0
@@ -22,6 +22,7 @@ GLYPHS = {
     SHELL: "M-4-3V3H4V-3",
     RESERVED: "M-4 0H-3.9M0 0H.1M3.9 0H4",
     PROVEN: "M-4 0L-1 3.5L4-3.5",
+    APART: "M-3 4L3-4",
     SHORTED: "M-3-3L3 3M-3 3L3-3",
     AT_SITE: "M-4.5-4.5L4.5 4.5M-4.5 4.5L4.5-4.5",
     OPEN: "M-4 0A4 4 0 1 1 4 0A4 4 0 1 1-4 0",
@@ -37,6 +38,7 @@ FILLS = {
     SHELL: ("#CC79A7", "#000000"),
     RESERVED: ("#c4c4c4", "#000000"),
     PROVEN: ("#0072B2", "#ffffff"),
+    APART: ("#cfe4f2", "#000000"),
     SHORTED: ("#f2b48c", "#000000"),
     AT_SITE: ("#D55E00", "#000000"),
     OPEN: ("#ffe3cf", "#000000"),
@@ -51,6 +53,7 @@ OUTLINES = {
     OPEN: "stroke:#D55E00;stroke-width:2.5;stroke-dasharray:5 3",
     SHORTED: "stroke:#D55E00;stroke-width:2.5",
     UNPROVEN: "stroke-dasharray:2 2",
+    APART: "stroke:#0072B2;stroke-width:2.5",
 }
 
 

@@ -48,7 +48,7 @@ def plain_line(session: Session, step: Step, side: str) -> str:
         CAUTION: " ".join(CAUTION_LINES) + " Confirm with beep.",
         LEADS: f"lead check: {step.why} (beep = good, quiet = failed)",
         IRON: "rework: " + "; ".join(f"{s.step}. {s.do}" for s in session.result().rework),
-        DONE: "done: nothing left to touch",
+        DONE: f"done: {_nothing_left(session)}",
     }[step.kind]
 
 
@@ -153,7 +153,11 @@ def _other_lines(session: Session, step: Step, keys: dict[str, str], height: int
         listed = [f"  {found.step}. {found.do}" for found in session.result().rework][: height - 10]
         then = f"  then press {key_of['rework']} and name the joints (or: all)"
         return ["  REWORK: nothing left to touch, these joints need the iron", *listed, then]
-    return [f"  DONE: nothing left to touch. {key_of['quit']} prints the verdict and the record."]
+    return [f"  DONE: {_nothing_left(session)}. {key_of['quit']} prints the verdict and the record."]
+
+
+def _nothing_left(session: Session) -> str:
+    return "nothing left to touch" + (" for shorts; contact was left out" if session.shorts_only else "")
 
 
 def _large(name: str) -> str:

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from connector_check.analysis.replay import STANDS
 from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Result, ReworkStep
-from connector_check.analysis.states import State
+from connector_check.analysis.states import APART, State
 from connector_check.drawing.look import drawing_style
 from connector_check.files.text import printable
 from connector_check.renderers.pads import KeyEntry, Pads, key_entries, swatch_svg
 from connector_check.renderers.residual import residual_lines
-from connector_check.renderers.text import CAUTIONS, HARM_WORDS, verdict_words
+from connector_check.renderers.text import CAUTIONS, HARM_WORDS, doubt_words, search_words, verdict_words
 from connector_check.reports.report import CLEARED, OPEN_NOW, Drawn, Finding, Report, is_fault
 
 if TYPE_CHECKING:
@@ -28,13 +28,14 @@ if TYPE_CHECKING:
 LOCAL_RULES = "Where licensed practice is required, follow it."
 VERDICT_SHAPES = {CLEAR: "\N{CHECK MARK}", REWORK: "\N{MULTIPLICATION SIGN}", UNPROVEN: "?"}
 SCOPE_WORDS = {
-    "near": "every joint against ground, supplies against each other, and neighbours in line of sight within 1.27 mm "
-    "(the nearest always); not asked: joints further apart, or with another joint between them",
-    "wide": "every joint against ground, supplies against each other, and all joints within 1.27 mm; not asked: joints "
-    "further apart",
+    "near": "every joint against ground, supplies against each other, and neighbours in line of sight up to 1.27 mm or "
+    "1.6 times the larger of the two joints' own nearest gaps (the nearest always); not asked: joints further apart, "
+    "or with another joint between them",
+    "wide": "every joint against ground, supplies against each other, and all joints up to 1.27 mm or 1.6 times the "
+    "larger of the two joints' own nearest gaps; not asked: joints further apart",
     "all": "every pair of conductors that must be apart",
 }
-GLOBALS = {"CLEARED": CLEARED, "OPEN_NOW": OPEN_NOW, "STANDS": STANDS}
+GLOBALS = {"APART": APART, "CLEARED": CLEARED, "OPEN_NOW": OPEN_NOW, "STANDS": STANDS}
 """Names that every template may use beside its context."""
 
 
@@ -61,8 +62,9 @@ class ReportPage:
 
     title: of the page; drawing_style: the style sheet of its drawings; found: the record itself; verdict; scope_words:
     what the scope asks; figures: of the final state; key: of the side the iron works on; round_figures: by number of
-    the round; findings: of all rounds, by id; joint_names: by number of the joint; risk: the residual risk, as the
-    start of a sentence; assumed: what that and the result assume; cautions: as one paragraph.
+    the round; findings: of all rounds, by id; joint_names: by number of the joint; doubt: a bad board
+    that would read the same; search: within which faults none would; risk: the residual risk, as the start of a
+    sentence, or nothing beside findings; assumed: what that and the result assume; cautions: as one paragraph.
     """
 
     title: str
@@ -75,6 +77,8 @@ class ReportPage:
     round_figures: Mapping[int, Figure]
     findings: Mapping[str, Finding]
     joint_names: Mapping[int, str]
+    doubt: str
+    search: str
     risk: str
     assumed: Sequence[str]
     cautions: str
@@ -105,7 +109,7 @@ def card_html(found: Report) -> str:
 def report_page(found: Report) -> ReportPage:
     """What the page of a job shows."""
     result = found.result
-    risk, *assumed = residual_lines(found.residual, result) or [""]
+    risk, *assumed = residual_lines(found.residual) if found.residual else ("",)
     return ReportPage(
         title=f"Connector check: {result.title}",
         drawing_style=_markup(drawing_style()),
@@ -117,6 +121,8 @@ def report_page(found: Report) -> ReportPage:
         round_figures={r.number: _figure(r.drawn, caption=r.drawn.heading) for r in found.rounds if r.drawn},
         findings={finding.id: finding for r in found.rounds for finding in r.findings},
         joint_names={joint.number: joint.name for joint in found.joints},
+        doubt=doubt_words(result.doubt) if result.doubt else "",
+        search=search_words(result),
         risk=risk[:1].upper() + risk[1:],
         assumed=[*assumed, *(f"assumed: {line}" for line in result.assumptions)],
         cautions=_cautions(),

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
+from connector_check.analysis.result import Result
 from connector_check.board.board import Board
 from connector_check.files.text import columns, padded
 from connector_check.probing.planner import Plan, Touch, expects_beep
+from connector_check.renderers.text import doubt_words, verdict_words
 
 WIDTH = 80
 TOUCHES_PER_LEAD_CHECK = 40
@@ -25,11 +27,16 @@ HOW_TO = (
 )
 
 
-def plan_lines(found: Plan, board: Board) -> Iterator[str]:
-    """The form, at most 80 columns wide as long as the names of points allow."""
+def plan_lines(found: Plan, result: Result, board: Board) -> Iterator[str]:
+    """The form, at most 80 columns wide as long as the names of points allow.
+
+    result: of the readings so far, for what the touches leave open.
+    """
     yield f"{board.pin_map.id}, layout {board.layout.id}"
+    if result.shorts_only and result.untested:
+        yield f"for shorts only: contact of {result.untested} joints is not asked for"
     if not found.touches:
-        yield "nothing left to touch in this scope"
+        yield from _nothing_left(result)
         return
     yield f"touches: {len(found.touches)}, lead placements: {found.placements}"
     yield from BEFORE_PROBING
@@ -59,3 +66,10 @@ def plan_lines(found: Plan, board: Board) -> Iterator[str]:
             since_check += count
             left -= count
     yield LEAD_CHECK
+
+
+def _nothing_left(result: Result) -> Iterator[str]:
+    """What is said when no touch is planned: the verdict, and what else would be measured."""
+    yield f"nothing left to touch in this scope; {verdict_words(result)}"
+    if result.doubt and doubt_words(result.doubt):
+        yield doubt_words(result.doubt)

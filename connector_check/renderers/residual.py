@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 from connector_check.analysis.residual import Residual
-from connector_check.analysis.result import REWORK, Result
 
 
-def residual_lines(found: Residual, result: Result) -> list[str]:
-    """The risk that a bridge is still there, with what it assumes; nothing beside findings, where it would say that a
-    known fault is unlikely.
-    """
-    if result.has_findings or result.verdict == REWORK:
-        return []
+def residual_lines(found: Residual) -> list[str]:
+    """The risk that a bridge is still there, with what it assumes."""
     inside = f"{found.in_scope:.2g} in scope, {found.pairs_in_scope} joint pairs"
     beyond = f"{found.beyond_scope:.2g} beyond it, {found.pairs_beyond} pairs"
     counted = f"{inside}, {found.unprobed_in_scope} of them not probed; {beyond}"

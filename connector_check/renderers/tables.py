@@ -7,8 +7,9 @@ import io
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from connector_check.analysis.result import BridgeSite, PointPair, Result, ReworkStep
+from connector_check.analysis.result import ODD_JUNCTIONS, BridgeSite, PointPair, Result, ReworkStep
 from connector_check.files.text import neutral
+from connector_check.renderers.text import doubt_words, parts_words, search_words, verdict_words
 
 FINDINGS = ("kind", "harm", "nets", "joints", "likely_sites", "why", "readings")
 STEPS = ("step", "joints", "nets", "harm", "do", "why", "probe_again")
@@ -33,7 +34,9 @@ def rework_table(steps: Iterable[ReworkStep]) -> Table:
 
 
 def _findings(result: Result) -> Iterator[tuple[str, ...]]:
-    yield _row("verdict", result.verdict, why=f"{result.title}, layout {result.layout}, scope {result.scope}")
+    where = f"{result.title}, layout {result.layout}, scope {result.scope}"
+    said = [verdict_words(result), parts_words(result), search_words(result), where]
+    yield _row("verdict", result.word, why="; ".join(filter(None, said)))
     for short in result.shorts:
         yield _row("short", short.harm, short.nets, short.joints, short.why, short.sites, short.readings)
     for found in result.opens:
@@ -45,14 +48,23 @@ def _findings(result: Result) -> Iterator[tuple[str, ...]]:
         yield _row("ohms wanted", "", wanted.nets, wanted.pair, wanted.why)
     for leak in result.leaks:
         yield _row("leak", "", leak.nets, leak.pair, leak.why)
-    for junction in result.diode:
-        yield _row("diode mode", junction.kind, (junction.net,), (junction.joint,), junction.why, (), junction.readings)
-    if result.doubt is not None:
-        yield _row("doubt", joints=result.doubt.pair or (), why="; ".join((result.doubt.told, *result.doubt.left_out)))
+    for odd in result.diode:
+        if odd.kind in ODD_JUNCTIONS:
+            yield _row(f"diode {odd.kind}", "", (odd.net,), (odd.joint,), odd.why, readings=odd.readings)
+    yield from _no_faults(result)
+
+
+def _no_faults(result: Result) -> Iterator[tuple[str, ...]]:
+    """What is harmless, what is not known yet, and what was assumed."""
     for join in result.harmless:
         yield _row("harmless", "harmless", join.nets, join.joints, join.why)
+    if result.doubt:
+        if doubt_words(result.doubt):
+            yield _row("doubt", joints=result.doubt.pair or (), why=doubt_words(result.doubt))
+        yield from (_row("not searched", why=left) for left in result.doubt.left_out)
     for pair in result.unproven:
         yield _row("unproven", joints=pair, why="not proven yet")
+    yield from (_row("assumed", why=line) for line in result.assumptions)
 
 
 def _row(

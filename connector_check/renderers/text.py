@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from connector_check.analysis.explanations import BOUND
 from connector_check.analysis.result import (
     CLEAR,
     REWORK,
@@ -33,6 +34,11 @@ HARM_WORDS = {
     "open": "OPEN",
     "leak": "LEAK",
 }
+DOUBT_WORDS = {
+    "touch": "touch {} and {}",
+    "ohms": "measure ohms {} - {}",
+    "eyes": "look at {} and {} under magnification",
+}
 
 CAUTIONS = (
     "Before the iron: board unplugged, batteries and coin cell out, capacitors discharged and measured.",
@@ -50,21 +56,33 @@ Line = tuple[str, str]
 """A line of the result with its tone: `good`, `bad` or ``."""
 
 
-def untested(result: Result) -> int:
-    """How many joints' signal contact was not shown."""
-    return result.ledger.contacts.needed - result.ledger.contacts.proven
-
-
 def verdict_words(result: Result) -> str:
     """The verdict in words; never more than was asked for and proven."""
-    if result.verdict == CLEAR and result.shorts_only and untested(result):
-        return f"clear of shorts; contact of {untested(result)} joints not tested"
+    if result.shorts_alone:
+        return f"{result.word}; contact of {result.untested} joints not tested"
     return VERDICT_WORDS[result.verdict]
 
 
-def _contact_words(result: Result) -> str:
-    left_out = result.shorts_only and untested(result) and result.parts.contact == CLEAR
-    return f"{untested(result)} joints not tested" if left_out else result.parts.contact
+def parts_words(result: Result) -> str:
+    """The two parts of the verdict."""
+    left_out = result.shorts_only and result.untested and result.parts.contact == CLEAR
+    contact = f"{result.untested} joints not tested" if left_out else result.parts.contact
+    return f"shorts: {result.parts.shorts}; contact: {contact}"
+
+
+def search_words(result: Result) -> str:
+    """Within which faults `clear` withstood the search for a bad board; nothing beside any other verdict."""
+    if result.verdict != CLEAR or result.doubt is not None:
+        return ""
+    return f"no bad board within {BOUND} would read the same"
+
+
+def doubt_words(doubt: Doubt) -> str:
+    """A bad board that would read the same, and what tells it from a sound one; nothing where none was found."""
+    if not doubt.told:
+        return ""
+    wanted = DOUBT_WORDS[doubt.kind].format(*doubt.pair) if doubt.pair else "no measurement tells it apart"
+    return f"{doubt.told}: {wanted}"
 
 
 def _pair(pair: PointPair) -> str:
@@ -98,7 +116,9 @@ def result_lines(result: Result) -> Iterator[Line]:
     yield f"{result.title} ({result.map}{variant}, layout {result.layout}, scope {result.scope})", ""
     tone = {CLEAR: "good", REWORK: "bad"}.get(result.verdict, "")
     yield f"{VERDICT_MARK[result.verdict]} {verdict_words(result)}", tone
-    yield f"    shorts: {result.parts.shorts}; contact: {_contact_words(result)}", ""
+    yield f"    {parts_words(result)}", ""
+    if search_words(result):
+        yield f"    {search_words(result)}", ""
     for section in _SECTIONS:
         yield from section(result)
     yield "", ""
@@ -179,18 +199,10 @@ def _work_lines(result: Result) -> Iterator[Line]:
         yield f"{OPEN_END} still to be touched ({len(result.unproven)}): {_some(map(_pair, result.unproven))}", ""
 
 
-DOUBT_WORDS = {
-    "touch": "touch {} and {}",
-    "ohms": "measure ohms {} - {}",
-    "eyes": "look at {} and {} under magnification",
-}
-
-
 def _doubt_lines(doubt: Doubt) -> Iterator[Line]:
-    """A bad board that would read the same, and what tells it from a sound one."""
-    if doubt.told:
-        wanted = DOUBT_WORDS[doubt.kind].format(*doubt.pair) if doubt.pair else "no measurement tells it apart"
-        yield f"{OPEN_END} {doubt.told}: {wanted}", ""
+    """A bad board that would read the same, and what was not searched."""
+    if doubt_words(doubt):
+        yield f"{OPEN_END} {doubt_words(doubt)}", ""
     for left in doubt.left_out:
         yield f"{OPEN_END} {left}", ""
 

@@ -13,7 +13,7 @@ from connector_check.analysis.examine import DEFAULT, Examined, Settings, examin
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, NOTHING, PARTS, RESISTIVE
 from connector_check.analysis.replay import STALE, STANDS, TAKEN, VOID, Standing
 from connector_check.analysis.replay import Reading as Judged
-from connector_check.analysis.residual import DEFAULTS, Assumptions, Residual, residual
+from connector_check.analysis.residual import DEFAULTS, Assumptions, Residual, residual_risk
 from connector_check.analysis.result import BridgeSite, Ledger, PointPair, Result
 from connector_check.analysis.states import State, joint_states
 from connector_check.board.board import Board
@@ -113,7 +113,9 @@ class Drawn:
 
 @dataclass(frozen=True)
 class Round:
-    """The probing between two reworks, what it found and what was then done (the lines of rework and remarks)."""
+    """The probing between two reworks: its verdict in a word, what it found, and what was then done (the lines of
+    rework and remarks).
+    """
 
     number: int
     verdict: str
@@ -142,13 +144,14 @@ class Report:
 
     file: name without folders; meter_told: whether the job named the meter's thresholds; drawings: of the final state;
     work: the side the iron works on; bench: the same, larger, without the shell joints that no rework step names;
-    leads: lead checks in time order; probe_again: every pair of the rework list once; contact_open: joints of single
-    signals that were not shown to reach their track; ties: nets that are one conductor on this board by design.
+    residual: None beside findings, which come first; leads: lead checks in time order; probe_again: every pair of the
+    rework list once; contact_open: joints of single signals that were not shown to reach their track; ties: nets that
+    are one conductor on this board by design.
     """
 
     file: str
     result: Result
-    residual: Residual
+    residual: Residual | None
     meter_told: bool
     leads_ohms: float
     drawings: tuple[Drawn, ...]
@@ -179,7 +182,7 @@ def report(job: Job, settings: Settings = DEFAULT, assumptions: Assumptions = DE
     return Report(
         file=PurePath(job.file).name or job.file,
         result=result,
-        residual=residual(job.board, standing, settings.scope, assumptions),
+        residual=residual_risk(result, standing, assumptions),
         meter_told=bool(job.header.get("meter")),
         leads_ohms=standing.leads_ohms,
         drawings=((_face_drawn(found),) if job.board.pin_map.face else ()) + tuple(drawn.values()),
@@ -217,7 +220,7 @@ def _rounds(told: Sequence[Examined], readings: Sequence[Reading]) -> tuple[Roun
         heading = f"Round {number} at its end, {work_side} side"
         drawn = _joints_drawn(found, work_side, f"round-{number}", heading) if len(told) > 1 else None
         standing = len(found.standing.entries)
-        rounds.append(Round(number, found.result.verdict, standing, found.result.ledger, findings, done, drawn))
+        rounds.append(Round(number, found.result.word, standing, found.result.ledger, findings, done, drawn))
     return tuple(rounds)
 
 
