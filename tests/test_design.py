@@ -133,3 +133,16 @@ def test_tied_nets_are_one_node():
 def test_ohms_are_told_to_the_millionth():
     third = network(path("A B", 1, 1 / 3), path("A B", 1, 1), path("A B", 1, 1))
     assert third.ohms("A", "B")[:2] == (0.333333, 0.333333)
+
+
+def test_a_part_reads_a_tenth_and_half_an_ohm_beside_its_range():
+    part = DesignOhms(75, 80, ("made",))
+    assert (part.least, part.most) == (pytest.approx(67), pytest.approx(88.5))
+    assert [part.reads_as(ohms) for ohms in (66.9, 67.1, 88.4, 88.6)] == [False, True, True, False]
+    assert DesignOhms(0.2, 1, ()).least == 0
+
+
+@pytest.mark.parametrize(("low", "tells"), [(11.6, False), (11.7, True), (75, True), (0, False)])
+def test_a_part_tells_itself_from_solder_where_two_bridges_in_series_read_less(low, tells):
+    """Its least, a tenth and half an ohm off, against twice 5 ohm."""
+    assert DesignOhms(low, 100, ()).tells_from_solder == tells

@@ -18,7 +18,9 @@ from connector_check.analysis.obligations import (
     obligations,
 )
 from connector_check.board.board import ALL, NEAR, WIDE, Board
+from connector_check.board.making import make_board
 from connector_check.pinout.geometry import gap
+from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
 from tests.strategies import boards, tiny_board
 
@@ -275,3 +277,22 @@ def test_apart_were_the_unknown_joins_to_beep():
     # joints that are joined together move together
     pair = apart_once_joined(closure(20, [(four, seven)], [(three, seven)]), needed)
     assert pair(three, ground) and pair(three, four)
+
+
+def test_what_the_board_may_leave_open_and_the_metal_of_the_shell_are_asked_for_information():
+    board = tiny_board()
+    asked_once = [board.pair(pair) for pair in obligations(board, NEAR).information]
+    assert asked_once == [("SH", "@SHELL")]
+    can = make_board(find_pin_map("de9-can"), "")
+    needed = obligations(can, NEAR)
+    names = [can.pair(pair) for pair in needed.information]
+    assert names[:2] == [("3", "@CAN_GND"), ("6", "@CAN_GND")]
+    assert not {joint for joint, _ in needed.information} & {joint for joint, _ in (*needed.joins, *needed.contacts)}
+
+
+@settings(max_examples=60, deadline=None)
+@given(boards())
+def test_every_joint_that_must_reach_its_board_point_is_a_join_or_a_contact(board):
+    needed = obligations(board, NEAR)
+    reached = sorted(joint for joint, _ in (*needed.joins, *needed.contacts))
+    assert reached == [j for j in range(len(board.joints)) if board.must_reach(board.net_of[j])]

@@ -39,6 +39,22 @@ def test_what_a_remark_multiplies(remarks, odds):
             assert remark_odds(remarks, a, b, Factors(3.0, 5.0, 7.0)) == odds
 
 
+@pytest.mark.parametrize(
+    ("visits", "odds"),
+    [
+        # one visit of the iron heated both: cleared and looked at; that it was reworked raises it no more
+        ([{1, 2}], 0.01),
+        ([{1, 2, 3}, {1}], 0.01),
+        # heated in two visits, each for another gap
+        ([{1, 3}, {2, 4}], 5),
+    ],
+)
+def test_a_gap_that_one_visit_of_the_iron_cleared_is_the_last_place_to_look_again(visits, odds):
+    remarks = Remarks(reworked=frozenset({1, 2}), visits=tuple(map(frozenset, visits)))
+    assert remark_odds(remarks, 1, 2, Factors(3.0, 5.0, 7.0, 0.01)) == odds
+    assert FACTORS.cleared * FACTORS.solder_seen * FACTORS.mask_lost < 1e-20
+
+
 def test_seen_solder_weighs_more_than_lost_mask_and_rework_together():
     assert FACTORS.solder_seen > FACTORS.mask_lost * FACTORS.reworked > 1
     assert remark_odds(Remarks(solder_seen=told(1, 2)), 1, 2) == 50

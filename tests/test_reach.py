@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from connector_check.analysis.reach import possible_links
+from math import inf
+
+import pytest
+
+from connector_check.analysis.knowledge import Knowledge
+from connector_check.analysis.reach import Reach, part_floor, possible_links
+from connector_check.analysis.replay import replay
 from connector_check.board.board import NEAR, WIDE, Board
 from connector_check.pinout.pinmap_file import parse_pin_map
+from tests.strategies import log, tiny_board
+from tests.test_closing import with_parts
 
 FOUR_GROUNDS = """\
 format: 1
@@ -40,3 +48,23 @@ def test_every_fixed_link_of_a_small_board():
     assert {frozenset(board.pair(link)) for link in links.bridges} >= {frozenset(link.split()) for link in row}
     further = {frozenset(board.pair(link)) for link in possible_links(board, WIDE).bridges}
     assert {frozenset(("1", "3")), frozenset(("1", "4"))} <= further
+
+
+def floor_of(board: Board, text: str, a: str, b: str) -> float:
+    knowledge = replay(board, log(board, text)).knowledge if text else Knowledge(len(board.points))
+    floor = part_floor(board, Reach(board, knowledge, possible_links(board, NEAR)))
+    assert floor(board.number[a], board.number[b]) == floor(board.number[b], board.number[a])
+    return floor(board.number[a], board.number[b])
+
+
+def test_without_parts_nothing_but_links_can_carry_a_tone():
+    assert floor_of(tiny_board(), "", "1", "@GND") == inf
+
+
+def test_the_floor_is_all_parts_within_reach_side_by_side():
+    """30 and 60 ohm, each at one end only: 20 ohm between any two points, the least that a board can show."""
+    board = with_parts(("+5V, NC", 30, 40), ("D+, SHELL", 60, 70))
+    assert floor_of(board, "", "3", "5") == pytest.approx(20)
+    # 3 is apart from 2 and 4, so bridges do not lead on from it; its own net's part is all that is left
+    assert floor_of(board, "2 3 quiet\n3 4 quiet", "3", "5") == pytest.approx(60)
+    assert floor_of(with_parts(("+5V, NC", 0, 1)), "", "3", "5") == 0

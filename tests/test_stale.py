@@ -13,7 +13,7 @@ from connector_check.analysis.stale import stale_after_rework
 from connector_check.board.board import NEAR, WIDE, Board
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.readings import BEEP, OHMS, QUIET, VOLTS, Entry
-from tests.strategies import TINY_YAML, boards, log, tiny_board
+from tests.strategies import TINY_YAML, boards, entry, log, tiny_board
 
 
 def stale_lines(standing: Standing, *heated: str, scope: str = NEAR) -> set[int]:
@@ -28,9 +28,10 @@ def stale_on(board: Board, text: str, *heated: str) -> set[int]:
     return stale_lines(replay(board, log(board, text)), *heated)
 
 
-def terminated() -> Board:
+def terminated(absent: str = "may") -> Board:
     """As `tiny`, with 70 to 80 ohm from D+ to ground."""
-    text = TINY_YAML.replace("layouts:", "paths:\n  - {between: [D+, GND], ohms: [70, 80], why: made}\nlayouts:")
+    part = f"paths:\n  - {{between: [D+, GND], ohms: [70, 80], absent: {absent}, why: made}}\nlayouts:"
+    text = TINY_YAML.replace("layouts:", part)
     pin_map = parse_pin_map(text.encode(), "t.yaml")
     return Board(pin_map, pin_map.layouts[0])
 
@@ -205,3 +206,20 @@ def test_solder_bridges_only_neighbours_in_sight_unless_the_scope_says_more():
     readings = [(r.number, r.entry, r.meaning) for r in standing.readings]
     assert stale_after_rework(board, standing.knowledge, readings, {board.number["6"]}) == []
     assert stale_after_rework(board, standing.knowledge, readings, {board.number["6"]}, WIDE) == [0, 1]
+
+
+def test_silence_over_a_part_that_must_sound_is_stale_when_one_of_its_ends_was_reworked():
+    """The board's ground is shown apart from all that the iron at 3 can link; but reflowed, 3 may reach its part."""
+    text = "3 @GND quiet\n2 @GND quiet\n4 @GND quiet\n@D+ @GND quiet"
+    assert 1 in stale_on(terminated(absent="no"), text, "3")
+    # a part that may be absent may be silent whatever the joint does
+    assert 1 not in stale_on(terminated(absent="may"), text, "3")
+    assert 1 not in stale_on(tiny_board(), text, "3")
+
+
+def test_ohms_are_stale_over_parts_when_one_end_is_within_reach_of_the_heat_and_else_only_when_both_are():
+    """6 is shown apart from all that the iron at 2 can link; 5 is not, and solder there changes ohms over parts."""
+    walls = "6 1 quiet\n6 2 quiet\n6 3 quiet\n6 @+5V quiet"
+    for board, stale in ((terminated(), True), (tiny_board(), False)):
+        entries = [*log(board, walls), entry(board, 9, "5", "6", OHMS, 4700.0)]
+        assert (9 in stale_lines(replay(board, entries), "2")) == stale
