@@ -99,17 +99,12 @@ def parts_of(
     is not explained; junction_short: it shows a short.
     """
     unsettled = [reading.meaning for reading in map(standing.reading, standing.closed.unsettled)]
+    to_measure = any(meaning != RESISTIVE for meaning in unsettled)
     conflict = bool(standing.knowledge.conflicts())
     shorts = contact = CLEAR
     if any(harm in HARMFUL for harm in harms):
         shorts = REWORK
-    elif (
-        found.isolation
-        or conflict
-        or junction_short
-        or not lead_proof
-        or any(meaning != RESISTIVE for meaning in unsettled)
-    ):
+    elif found.isolation or conflict or junction_short or not lead_proof or to_measure:
         shorts = UNPROVEN
     if opens or RESISTIVE in unsettled:
         contact = REWORK
