@@ -105,20 +105,14 @@ def parts_of(
     is not explained; junction_short: it shows a short.
     """
     unsettled = [reading.meaning for reading in map(standing.reading, standing.closed.unsettled)]
+    to_measure = any(meaning != RESISTIVE for meaning in unsettled)
     conflict = bool(standing.knowledge.conflicts())
     # what only a wanted join will show apart is not asked by itself, nor is it proven yet
     behind_joins = bool(found.joins) and found.ledger.isolation.proven < found.ledger.isolation.needed
     shorts = contact = CLEAR
     if any(harm in HARMFUL for harm in harms):
         shorts = REWORK
-    elif (
-        found.isolation
-        or behind_joins
-        or conflict
-        or junction_short
-        or not lead_proof
-        or any(meaning != RESISTIVE for meaning in unsettled)
-    ):
+    elif found.isolation or behind_joins or conflict or junction_short or not lead_proof or to_measure:
         shorts = UNPROVEN
     if opens or RESISTIVE in unsettled:
         contact = REWORK
