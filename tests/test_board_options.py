@@ -10,7 +10,10 @@ from click.testing import CliRunner
 from connector_check.cli.commands import main
 from tests.strategies import TINY_YAML
 
-GOOD = ",,leads good\nGND,1,beep\nGND,4,beep\nGND,7,beep\n1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+GOOD = (
+    ",,leads good\nGND,1,beep\nGND,4,beep\nGND,7,beep\n"
+    "1,2,quiet\n2,3,quiet\n3,4,quiet\n4,5,quiet\n5,6,quiet\n6,7,quiet\n"
+)
 LEADS = ",,leads good\n"
 """After the last quiet, so that it counts."""
 
