@@ -1,4 +1,4 @@
-"""No output says more than was proven: contact that was left out, a doubt, ohms without a part, risk beside findings."""
+"""No output says more than was proven: contact left out, a doubt, ohms without a part, risk beside findings."""
 
 from __future__ import annotations
 
