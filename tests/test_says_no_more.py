@@ -31,7 +31,7 @@ def folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "tiny.yaml").write_text(TINY_YAML)
     (tmp_path / "job.csv").write_text("# map: tiny.yaml\n" + SHORTS)
-    # the example before its last three readings, which the doubt asked for
+    # the example without the ohms at 6 and 7 that the doubt asked for in its second round
     lines = [line for line in EXAMPLE.read_text().splitlines() if not line.startswith(("6,@GND,0.4,", "7,@GND,0.4,"))]
     (tmp_path / "doubt.csv").write_text("\n".join([*lines[:5], "6,@GND,0.4,", "7,@GND,0.4,", *lines[5:]]) + "\n")
     return tmp_path
