@@ -63,6 +63,7 @@ def test_a_chain_names_its_parts_in_the_order_of_the_route_and_each_once():
     assert chain.ohms("D", "A") == DesignOhms(16, 28, ("L1", "R1"), True)
     assert network(path("A B", 1, 2)).ohms("A", "C") is None
     assert network().ohms("A", "B") is None
+    assert network(path("A B", 0.1, 0.2)).ohms("A", "A") is None
 
 
 def test_a_route_is_sure_only_when_no_part_of_it_may_be_absent():

@@ -9,7 +9,7 @@ from connector_check.analysis.replay import replay
 from connector_check.analysis.result import Count
 from connector_check.analysis.verdict import account, decide, verdict
 from connector_check.board.board import NEAR
-from tests.strategies import log, tiny_board
+from tests.strategies import entry, log, tiny_board
 from tests.test_replay import GOOD
 
 
@@ -90,6 +90,7 @@ def test_isolation_is_asked_nearest_first_after_the_joins():
         (GOOD + "4 7 quiet", "unproven"),
         (GOOD.replace("@GND 4 beep", "@GND 4 quiet"), "rework"),
         (without(GOOD, "5 6 quiet"), "unproven"),
+        (GOOD + "4 7 unsure", "clear"),
     ],
 )
 def test_the_verdict(text, said):
@@ -112,6 +113,12 @@ def test_the_verdict(text, said):
 def test_only_a_harmful_short_asks_for_rework(harms, said):
     board = tiny_board()
     assert decide(replay(board, log(board, GOOD)), harms, [], []) == said
+
+
+def test_a_leak_keeps_it_unproven():
+    board = tiny_board()
+    leak = replay(board, [*log(board, GOOD), entry(board, 30, "3", "5", "ohms", 40.0)])
+    assert decide(leak, [], [], []) == "unproven"
 
 
 def test_an_open_asks_for_rework_and_a_wanted_touch_keeps_it_unproven():

@@ -22,7 +22,7 @@ def rework_list(
     shorts: Iterable[Short],
     opens: Iterable[Open],
     leaks: Iterable[Leak],
-    order: str = ROW,
+    order: str,
 ) -> tuple[ReworkStep, ...]:
     """The steps that clear the findings.
 
@@ -88,7 +88,7 @@ def _probe_again(standing: Standing, needed: Obligations, step: ReworkStep) -> t
     again: list[PointPair] = []
     if len(step.joints) == 2:
         again.append((step.joints[0], step.joints[1]))
-    again.extend(pair for pair in step.alternatives if pair not in again)
+    again.extend(step.alternatives)
     readings = ((r.number, r.entry, r.meaning) for r in standing.readings)
     after = standing.without(stale_after_rework(board, standing.knowledge, readings, heated, standing.scope))
     before = {frozenset(pair) for pair in account(board, standing.knowledge, needed, False)[1]}

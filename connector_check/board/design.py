@@ -21,7 +21,7 @@ class DesignOhms(NamedTuple):
     low: float
     high: float
     why: tuple[str, ...]
-    sure: bool = False
+    sure: bool
 
 
 class Resistor(NamedTuple):
@@ -89,7 +89,7 @@ class DesignNetwork:
                 if ohms + resistor.high < best.get(other, inf):
                     best[other] = ohms + resistor.high
                     path = resistor.path
-                    route[other] = route[node] + ((path,) if path and path not in route[node] else ())
+                    route[other] = route[node] + ((path,) if path else ())
                     heappush(heap, (best[other], other))
         return best.get(end, inf), route.get(end, ())
 
@@ -107,5 +107,5 @@ def _resistors(paths: Iterable[DesignPath], nets: Iterable[Net], tie_of: Mapping
     if found:
         earth = [n.name for n in nets if n.role == GROUND or (n.role == SHELL and n.ground == "may")]
         found += [Resistor(a, b, 0.0, 0.0, None) for a, b in pairwise(earth)]
-        found += [Resistor(net, tie, 0.0, 0.0, None) for net, tie in tie_of.items() if net != tie]
+        found += [Resistor(net, tie, 0.0, 0.0, None) for net, tie in tie_of.items()]
     return found
