@@ -237,14 +237,16 @@ def test_a_quiet_at_the_good_check_itself_is_none_after_it():
 def test_a_failed_lead_check_voids_what_silence_told_and_nothing_else():
     board = tiny_board()
     ohms = [("2", "3", 0.2), ("2", "4", float("inf")), ("2", "5", 4700.0)]
+    volts = [("@GND", "5", float("inf")), ("@GND", "3", 0.5)]
     entries = [
         *log(board, "1 4 beep\n1 2 quiet\n1 3 chirp\n1 5 unsure"),
         *(entry(board, line, a, b, "ohms", value) for line, (a, b, value) in enumerate(ohms, 5)),
-        Entry(8, LEADS_BAD, ()),
+        *(entry(board, line, a, b, "volts", value) for line, (a, b, value) in enumerate(volts, 8)),
+        Entry(10, LEADS_BAD, ()),
     ]
     standing = replay(board, entries)
-    assert [standing.job[n].line for n in standing.ended] == [2, 3, 6]
-    assert set(standing.ended.values()) == {("void", 8)}
+    assert [standing.job[n].line for n in standing.ended] == [2, 3, 6, 8]
+    assert set(standing.ended.values()) == {("void", 10)}
     assert standing.lead_checks == [False]
 
 

@@ -256,7 +256,8 @@ class _Walk:
 
 
 def _silent(entry: Entry) -> bool:
-    return entry.kind in _ALWAYS_PARTS or (entry.kind == OHMS and entry.ohms == inf)
+    """What a meter shows with open leads: no tone, and OL in ohms or in diode mode."""
+    return entry.kind in _ALWAYS_PARTS or entry.ohms == inf
 
 
 def _close(standing: Standing) -> None:
