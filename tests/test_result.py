@@ -140,5 +140,12 @@ def test_the_json_of_a_result():
     assert {key: RESULT.as_json()[key] for key in EXPECTED} == EXPECTED
 
 
+def test_how_a_finding_is_known_when_nothing_else_is_said():
+    short = Short(("A", "B"), ("1", "2"), "damage", "because", 5.0, (), ())
+    assert short.known == "measured" and Open("A", "1", "open", ()).known == "measured"
+    assert Harmless(("A",), ("1",), "one net").known == "assumed from the map"
+    assert Count(3, 2).assumed == 0
+
+
 def test_it_is_plain_data_that_reads_back_as_it_was():
     assert json.loads(json.dumps(RESULT.as_json())) == RESULT.as_json()
