@@ -22,7 +22,8 @@ from connector_check.analysis.result import CLEAR, REWORK, Result, ReworkStep
 from connector_check.board.board import Board
 from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap import RESERVED, SHELL, DesignPath
-from connector_check.probing.session import CAUTION, DONE, IRON, LEADS, OHMS_WANTED, Session, Step
+from connector_check.probing.session import Session
+from connector_check.probing.steps import CAUTION, DONE, IRON, LEADS, OHMS_WANTED, Step
 from connector_check.simulated.board import SimulatedBoard
 from connector_check.simulated.faults import Rates, draw_board, draw_left_open, gap_weights
 from connector_check.simulated.meter import SILENT, SOUND, Hands, LeadFault, SimulatedMeter
@@ -31,6 +32,7 @@ from connector_check.simulated.resistance import components
 from connector_check.simulated.truth import Truth, contact_required, judge, optional_joints
 from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import BEEP, LEADS_GOOD
+from connector_check.testlog.rows import Row
 
 METERS = ("10:10", "10:35", "10:70", "10:250", "20:80", "50:75", "100:150", "150:249")
 """Bands of the meters that makers print (A1 of the trade's facts): low, doubtful and high thresholds, unknown meter."""
@@ -208,7 +210,10 @@ class Drive:
         words = self.words(step)
         if self.trace:
             self.lines.append(f"{self.asked(step)}: {words}")
-        self.session.accept(self.session.answer(words))
+        self.take(self.session.answer(words))
+
+    def take(self, rows: Sequence[Row]) -> None:
+        self.session.accept(self.session.entries_of(rows))
 
     def words(self, step: Step) -> str:
         """The person's answer as the session takes it."""
@@ -261,7 +266,7 @@ class Drive:
         if self.trace:
             self.lines.append(f"-- reworked {heated}; now {told(self.person.board)}")
         if heated:
-            self.session.accept(self.session.rework(heated))
+            self.take(self.session.rework(heated))
 
 
 def repairs(steps: Iterable[ReworkStep]) -> Iterator[Repair]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from math import inf
+from pathlib import Path
 
 from connector_check.analysis.refuter import refutation
 from connector_check.analysis.refuter_index import Index
@@ -15,6 +16,9 @@ from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
 from tests.refuter_jobs import required, shipped_board
 from tests.strategies import tiny_board
+from tests.test_package_order import imported
+
+ROOT = Path(__file__).resolve().parents[1]
 
 
 def model(board, standing=(), scope="near", meter=UNKNOWN_METER):
@@ -92,3 +96,16 @@ def test_a_map_without_shell_joints_drops_readings_at_the_shell():
 def test_an_untouched_board_is_refuted_at_once():
     found = refutation(model(tiny_board()))
     assert found.counterexamples and len(found.counterexamples[0].board.faults) == 1
+
+
+def test_the_refuter_shares_nothing_with_what_it_checks():
+    """Its modules import each other alone; the adapter adds the board, never the closure or the replay."""
+    own = {"explanations", "separating", "refuting"} | {
+        path.stem for path in (ROOT / "connector_check" / "analysis").glob("refuter*.py")
+    }
+    for name in own:
+        found = imported(ROOT / "connector_check" / "analysis" / f"{name}.py")
+        inside = {module.split(".")[2] for module in found if module.startswith("connector_check.analysis.")}
+        assert inside <= own, name
+        others = {module.split(".")[1] for module in found} - {"analysis"}
+        assert others <= ({"board", "pinout", "testlog"} if name == "refuting" else set()), name

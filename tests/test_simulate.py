@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from connector_check.pinout.library import find_pin_map, list_ids
-from connector_check.probing.session import DONE, IRON
+from connector_check.probing.steps import DONE, IRON
 from connector_check.simulated.board import Bridge, SimulatedBoard
 from connector_check.testlog.meter import BRIDGE_OHMS
 from tests.simulate import (
@@ -125,8 +125,8 @@ def test_wrong_joins_of_a_result():
 def test_a_session_that_never_ends_and_one_that_raises_are_told(monkeypatch):
     monkeypatch.setattr(Drive, "answer", lambda self, step: None)
     drive = Drive(3, Options(("hdmi-a",)))
-    drive.session.accept(drive.session.answer("beep"))
-    drive.session.accept(drive.session.answer("beep"))
+    drive.take(drive.session.answer("beep"))
+    drive.take(drive.session.answer("beep"))
     assert drive.probe().kind == "touch" and drive.counts[LONG] == 1
 
     def broken(self, step):

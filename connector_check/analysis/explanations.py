@@ -51,8 +51,8 @@ class Explained(NamedTuple):
 def explain(model: BoardModel | Index, odds: Odds = even, most_states: int = MOST_STATES) -> Explained:
     """Find every minimal explanation of the readings.
 
-    Up to two faults; where none fits, one open joint with up to three bridges at it. odds: of a fault against its
-    absence; most_states: how many fault sets are looked at before the search is cut short.
+    Up to two faults; where none fits, one joint, open or not, with up to three bridges at it. odds: of a fault against
+    its absence; most_states: how many fault sets are looked at before the search is cut short.
     """
     index = model if isinstance(model, Index) else Index(model)
     search = _Search(index, most_states)
@@ -105,12 +105,11 @@ class _Search:
             self.seen.add(faults)
             state = State(self.index, faults)
             outcome = state.judge(False)
-            in_bound = self.index.size(faults) <= 2 or any(fault < 0 for fault in faults)
-            if outcome.fits and in_bound:
+            if outcome.fits:
                 self.found[faults] = outcome.fits
-            elif outcome.undecided and in_bound:
+            elif outcome.undecided:
                 self.undecided.append(faults)
-            elif not outcome.fits:
+            else:
                 self.ruled_out[faults] = (state, outcome)
 
     def larger(self, faults: Faults, last: bool) -> list[Faults]:
