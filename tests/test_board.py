@@ -115,6 +115,7 @@ def test_gaps_by_scope():
     pads = {pair: mm for pair, mm in wide.items() if not any(n.startswith("SH") for n in pair)}
     assert pads == {pair: pytest.approx(mm) for pair, mm in row.items()}
     assert {pair for pair in near if not any(n.startswith("SH") for n in pair)} == {p for p in row if row[p] < 0.3}
+    assert (NEAR, WIDE, ALL) == ("near", "wide", "all")
     assert set(near) <= set(wide) and TINY.gaps(ALL) == TINY.gaps(WIDE)
     # a shell joint past the window still has its nearest neighbour
     assert near["1", "SH1"] == wide["1", "SH1"] == pytest.approx(gap(TINY.joints[0], TINY.joints[7]))

@@ -72,6 +72,7 @@ def test_a_chain_names_its_parts_in_the_order_of_the_route_and_each_once():
     assert chain.ohms("D", "A") == DesignOhms(16, 28, ("L1", "R1"), True)
     assert network(path("A B", 1, 2)).ohms("A", "C") is None
     assert network().ohms("A", "B") is None
+    assert network(path("A B", 0.1, 0.2)).ohms("A", "A") is None
 
 
 def test_a_route_is_sure_only_when_no_part_of_it_may_be_absent():
@@ -136,13 +137,13 @@ def test_ohms_are_told_to_the_millionth():
 
 
 def test_a_part_reads_a_tenth_and_half_an_ohm_beside_its_range():
-    part = DesignOhms(75, 80, ("made",))
+    part = DesignOhms(75, 80, ("made",), True)
     assert (part.least, part.most) == (pytest.approx(67), pytest.approx(88.5))
     assert [part.reads_as(ohms) for ohms in (66.9, 67.1, 88.4, 88.6)] == [False, True, True, False]
-    assert DesignOhms(0.2, 1, ()).least == 0
+    assert DesignOhms(0.2, 1, (), True).least == 0
 
 
 @pytest.mark.parametrize(("low", "tells"), [(11.6, False), (11.7, True), (75, True), (0, False)])
 def test_a_part_tells_itself_from_solder_where_two_bridges_in_series_read_less(low, tells):
     """Its least, a tenth and half an ohm off, against twice 5 ohm."""
-    assert DesignOhms(low, 100, ()).tells_from_solder == tells
+    assert DesignOhms(low, 100, (), True).tells_from_solder == tells

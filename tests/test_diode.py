@@ -222,6 +222,56 @@ def test_supply_ground_and_reserved():
     assert judged({"+5V": 0.4})["+5V"].kind == LISTED
 
 
+def test_what_is_not_compared_says_why():
+    volts = {"1": 0.0, "2": 0.4, "20": 0.4, "@D0": 0.5, "@GND": 0.0}
+    found = judge_diode(BUS, [DiodeReading(BUS.number[name], value, 1) for name, value in volts.items()])
+    by_joint = {f.joint: f.why for f in found}
+    assert by_joint["1"] == "ground: beep it instead"
+    assert by_joint["20"] == "reserved: not compared"
+    assert by_joint["@D0"] == "a board point: not compared"
+    assert by_joint["2"] == "a supply has no peers: not compared"
+
+
+def test_near_zero_is_under_a_twentieth_of_a_volt():
+    assert judged({"ACK": SHORT_VOLTS})["ACK"].kind == LISTED
+    assert judged({"ACK": SHORT_VOLTS - 0.001})["ACK"].kind == JUNCTION_SHORT
+
+
+@pytest.mark.parametrize(("ohms", "kind"), [(75, LISTED), (100, LISTED), (101, JUNCTION_SHORT), (5000, JUNCTION_SHORT)])
+def test_only_a_part_of_100_ohm_or_less_reads_near_zero(ohms, kind):
+    """SHORT_VOLTS over the least current that meters drive, 0.05 V at 0.5 mA, are 100 ohm."""
+    text = BUS_YAML.replace("ohms: [75, 75]", f"ohms: [{ohms}, {ohms}]")
+    pin_map = parse_pin_map(text.encode(), "bus.yaml")
+    board = Board(pin_map, pin_map.layouts[0])
+    (found,) = judge_diode(board, [DiodeReading(board.joints_of["VIDEO"][0], 0.04, 1)])
+    assert found.kind == kind
+
+
+def test_an_outlier_is_told_with_its_side_its_band_and_the_likely_cause():
+    volts = dict.fromkeys(D_LINES, 0.5) | {"D0": 0.3, "D1": 0.7}
+    found = judged(volts)
+    assert set(found) == {"D0", "D1"}
+    lower = "lower than its peers of lines D, 0.450 to 0.550 V: a short or leak to another net, or a damaged part"
+    higher = "higher than its peers of lines D, 0.450 to 0.550 V: a joint or part with ohms in it, or a damaged part"
+    assert (found["D0"].why, found["D1"].why) == (lower, higher)
+    assert found["D0"].expected == found["D1"].expected == (0.45, 0.55)
+    assert (found["D0"].kind, found["D0"].group, found["D0"].volts) == (OUTLIER, "lines D", 0.3)
+
+
+def test_the_band_never_reaches_under_zero_volts():
+    volts = dict.fromkeys(D_LINES, 0.06) | {"D0": 0.3}
+    assert judged(volts, 0.02)["D0"].expected[0] == 0.0
+
+
+def test_the_band_of_like_volts_is_as_wide_as_sound_peers_may_differ():
+    assert band([0.5] * 5) == (pytest.approx(0.45), pytest.approx(0.55))
+    assert band([0.5] * 5, 0.1) == (pytest.approx(0.5 - 0.7413), pytest.approx(0.5 + 0.7413))
+
+
+def test_the_kinds_by_their_words():
+    assert (JUNCTION_SHORT, JUNCTION_OPEN, OUTLIER) == ("short", "open", "outlier")
+
+
 def test_the_last_reading_of_a_joint_counts():
     readings = [DiodeReading(BUS.joints_of[name][0], 0.5, n) for n, name in enumerate(D_LINES, 1)]
     readings += [DiodeReading(readings[0].point, inf, 20)]

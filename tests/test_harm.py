@@ -95,6 +95,8 @@ REASONS = [
     (SHELL, SHELL2, Grade("harmless", "both are shell")),
     (NC, GND, Grade("note", "NC is reserved: harmless while the board leaves it unused")),
     (NC, TX, Grade("note", "NC is reserved: harmless while the board leaves it unused")),
+    (NC, SHELL, Grade("note", "NC is reserved: harmless while the board leaves it unused")),
+    (NC, NC._replace(name="NC2"), Grade("note", "NC is reserved: harmless while the board leaves it unused")),
     (GND, D, Grade("dead-signal", "data D+ is held at ground: no link")),
     (SHELL, D, Grade("dead-signal", "data D+ is held at the shell: no link")),
     (D, TX, Grade("dead-signal", "data D+ and TX drive each other: no link")),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import networkx as nx
 import numpy as np
 import pytest
@@ -117,6 +119,52 @@ def set_partitions(items):
         yield [[first], *partition]
         for i, group in enumerate(partition):
             yield [*partition[:i], [first, *group], *partition[i + 1 :]]
+
+
+def test_random_logs_reading_by_reading_and_all_at_once():
+    """A quick walk over the same oracle, in the order of the log, so that quiets are moved as classes grow."""
+    rng = random.Random(4)
+    for _ in range(60):
+        log = [(tuple(rng.sample(range(N), 2)), rng.random() < 0.4) for _ in range(rng.randint(1, 40))]
+        expected = oracle_status(log)
+        batch = closure(N, [p for p, beep in log if beep], [p for p, beep in log if not beep])
+        for knowledge in (incremental(log), batch):
+            assert {pair: knowledge.status(*pair) for pair in expected} == expected
+            roots = {knowledge.find(p) for p in range(N)}
+            for point in range(N):
+                parted = set(knowledge.parted_roots(point))
+                assert parted <= roots
+                others = {knowledge.find(p) for p in range(N) if knowledge.apart(point, p)}
+                assert parted == others
+        graph = nx.Graph(p for p, beep in log if beep)
+        for conflict in incremental(log).conflicts():
+            assert len(conflict.beeps) == nx.shortest_path_length(graph, *conflict.quiet)
+
+
+def test_a_path_of_beeps_runs_from_the_first_point_to_the_second():
+    knowledge = closure(6, [(1, 0), (1, 2), (3, 2), (0, 4), (4, 3)], [])
+    assert knowledge.beep_path(0, 2) == ((0, 1), (1, 2))
+    assert knowledge.beep_path(2, 0) == ((2, 1), (1, 0))
+    assert knowledge.beep_path(0, 5) == () == knowledge.beep_path(3, 3)
+    knowledge.join(0, 2)
+    assert knowledge.beep_path(0, 2) == ((0, 2),)
+
+
+def test_a_quiet_that_was_asked_twice_is_one_contradiction():
+    knowledge = closure(4, [(0, 1), (2, 3)], [(0, 1), (1, 0), (3, 2), (0, 2)])
+    assert [conflict.quiet for conflict in knowledge.conflicts()] == [(0, 1), (3, 2)]
+
+
+def test_a_quiet_known_before_the_beeps_parts_all_that_they_join():
+    knowledge = Knowledge(6)
+    knowledge.part(0, 1)
+    for pair in ((1, 2), (3, 4), (3, 2), (0, 5)):
+        knowledge.join(*pair)
+    assert knowledge.status(5, 4) == APART and set(knowledge.parted_roots(5)) == {knowledge.find(1)}
+    assert list(knowledge.parted_roots(4)) == [knowledge.find(0)]
+    knowledge.join(0, 4)
+    assert knowledge.status(0, 1) == JOINED and list(knowledge.parted_roots(0)) == []
+    assert knowledge.classes() == [[0, 1, 2, 3, 4, 5]]
 
 
 def test_two_aparts_give_nothing():

@@ -41,6 +41,16 @@ def test_without_notes_only_the_variants_go():
     assert apply(MAP, BoardNotes("scale")) == replace(MAP, variants=())
 
 
+def test_notes_can_be_kept_in_a_set_and_compare_by_all_they_say():
+    one = BoardNotes("scale", volts={"A": 5.0}, points={"TP1": "A"}, withstands={"A": 5.0})
+    assert len({one, replace(one)}) == 1 and one != replace(one, volts={})
+
+
+def test_a_path_over_every_net_of_the_map_stays():
+    pin_map = replace(MAP, nets=NETS[2:4], paths=MAP.paths[:1])
+    assert apply(pin_map, BoardNotes("scale")).paths == MAP.paths[:1]
+
+
 def test_a_contact_that_is_not_fitted_is_gone_everywhere():
     found = apply(MAP, BoardNotes("scale", not_fitted=("3", "8", "1")))
     nets = found.net_named

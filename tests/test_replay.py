@@ -10,7 +10,7 @@ import pytest
 from connector_check.analysis.knowledge import Knowledge
 from connector_check.analysis.meaning import DOUBTFUL, LEAK, PART, PARTS, RESISTIVE, Floor, judge
 from connector_check.analysis.reach import Reach, part_floor, possible_links
-from connector_check.analysis.replay import replay
+from connector_check.analysis.replay import FATES, STALE, STANDS, TAKEN, VOID, replay
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.meter import Meter
@@ -249,14 +249,16 @@ def test_a_quiet_at_the_good_check_itself_is_none_after_it():
 def test_a_failed_lead_check_voids_what_silence_told_and_nothing_else():
     board = tiny_board()
     ohms = [("2", "3", 0.2), ("2", "4", float("inf")), ("2", "5", 4700.0)]
+    volts = [("@GND", "5", float("inf")), ("@GND", "3", 0.5)]
     entries = [
         *log(board, "1 4 beep\n1 2 quiet\n1 3 chirp\n1 5 unsure"),
         *(entry(board, line, a, b, "ohms", value) for line, (a, b, value) in enumerate(ohms, 5)),
-        Entry(8, LEADS_BAD, ()),
+        *(entry(board, line, a, b, "volts", value) for line, (a, b, value) in enumerate(volts, 8)),
+        Entry(10, LEADS_BAD, ()),
     ]
     standing = replay(board, entries)
-    assert [standing.job[n].line for n in standing.ended] == [2, 3, 6]
-    assert set(standing.ended.values()) == {("void", 8)}
+    assert [standing.job[n].line for n in standing.ended] == [2, 3, 6, 8]
+    assert set(standing.ended.values()) == {("void", 10)}
     assert standing.lead_checks == [False]
 
 
@@ -275,6 +277,30 @@ def test_lost_mask_stays_lost_and_seen_solder_is_forgotten_where_the_iron_was():
     remarks = replay(board, log(board, during)).remarks
     assert remarks.mask_lost == {frozenset({number["2"], number["3"]})}
     assert remarks.reworked == {number[n] for n in "3467"}
+
+
+@pytest.mark.parametrize(
+    ("between", "reworks"),
+    [
+        ("2 3 mask lost", 1),
+        ("2 3 solder seen", 1),
+        ("2 3 remark", 1),
+        ("2 3 quiet", 2),
+        ("2 3 taken back", 2),
+    ],
+)
+def test_a_remark_does_not_end_a_rework_and_probing_does(between, reworks):
+    board = tiny_board()
+    standing = replay(board, log(board, f"3 4 reworked\n{between}\n5 6 reworked\n1 2 beep"))
+    assert (len(standing.reworks), standing.rounds) == (reworks, reworks + 1)
+
+
+def test_solder_bridges_only_neighbours_in_sight_unless_a_scope_says_otherwise():
+    """Joint 3 is silent to both sides and to its board; joint 6 is 1.2 mm away."""
+    board = tiny_board()
+    entries = log(board, "3 2 quiet\n3 4 quiet\n3 @D+ quiet\n6 7 reworked")
+    assert replay(board, entries).count("stale") == 0
+    assert replay(board, entries, scope="wide").count("stale") == 2
 
 
 def test_what_is_taken_back_is_the_last_reading_of_that_pair_and_kind():
@@ -357,6 +383,10 @@ def test_quiets_on_the_shell_part_each_of_its_joints_whichever_lead_was_on_it():
         assert told == {"SH": "apart", "SH1": "apart", "SH2": "apart", "1": "unknown"}
     own = replay(board, log(board, "SH SH1 quiet")).knowledge
     assert own.status(board.number["SH2"], board.number["SH1"]) == "apart"
+    assert own.conflicts() == []
+    elsewhere = replay(board, log(board, "SH1 2 quiet\n1 3 quiet")).knowledge
+    assert elsewhere.status(board.number["SH2"], board.number["2"]) == "unknown"
+    assert elsewhere.status(board.number["SH2"], board.number["1"]) == "unknown"
 
 
 def test_each_visit_of_the_iron_is_one_rework():
@@ -407,6 +437,8 @@ def test_each_reading_knows_its_fate_and_what_ended_it():
         8: ("stale", 9, "nothing", 1),
         10: ("stands", 0, "parts", 2),
     }
+    assert FATES == (STANDS, TAKEN, STALE, VOID) == ("stands", "taken back", "stale", "void")
+    assert {fate for fate, *_ in told.values()} == set(FATES)
 
 
 def test_ohms_are_read_with_the_leads_as_they_were_then():
@@ -419,3 +451,6 @@ def test_ohms_are_read_with_the_leads_as_they_were_then():
     ]
     standing = replay(board, entries)
     assert [round(standing.reading(n).ohms, 6) for n in (1, 3)] == [0.5, 0.1]
+    shorted = replay(board, [Entry(1, LEADS_GOOD, (), 0.3), entry(board, 2, "2", "3", "ohms", 0.2)])
+    assert shorted.reading(1).ohms == 0.0
+    assert replay(board, [entry(board, 1, "2", "3", "beep")]).reading(0).ohms is None

@@ -294,6 +294,9 @@ def test_a_certain_bridge_and_what_cannot_be():
     assert posterior(0.2, 1, never) == 0.0
     # a touch that beeps over a bridge alone, and never without one
     assert posterior_with_beeps(0.2, 1, 0, never) == 1.0
+    # one in four bridges is silent always: 0.2 * 0.75 * 0.9 against 0.8 * 0.1
+    some = Assumptions(miss=0.1, persistent_miss=0.25, false_beep=0.1)
+    assert posterior_with_beeps(0.2, 1, 0, some) == pytest.approx(0.135 / 0.215)
     # both a beep and a quiet cannot be, so the prior is what is left
     assert posterior_with_beeps(0.2, 1, 1, never) == 0.2
     assert board_risk([0.5, 1.0]) == 1.0 and board_risk([0.5, 0.5]) == pytest.approx(0.75)
@@ -372,6 +375,11 @@ def test_the_pairs_in_scope_are_those_the_obligations_name():
     [
         {"miss": 1.5},
         {"miss": -0.1},
+        {"prior_at_least_gap": -0.1},
+        {"persistent_miss": -0.1},
+        {"false_beep": -0.1},
+        {"mask_factor": 1000000.5},
+        {"rework_factor": 1000000.5},
         {"prior_at_least_gap": 0.9},
         {"decay_mm": 0},
         {"false_beep": 1},

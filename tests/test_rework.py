@@ -5,7 +5,9 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from connector_check.analysis.examine import Settings
 from connector_check.analysis.result import ReworkStep
+from connector_check.analysis.rework import ROW
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.testlog.readings import REWORKED, Entry
@@ -121,12 +123,31 @@ def test_equal_alternatives_are_told_and_probed_again():
     assert "equally likely" not in plain.do and plain.probe_again[0] == ("3", "4")
 
 
+def test_alternatives_come_right_after_the_pair_itself_and_then_what_the_heat_made_unknown():
+    nets = (Net("G", "ground", ("1", "3"), must_join=True), Net("S", "data", ("2",)), Net("T", "data", ("4",)))
+    board = placed({str(i): (0.5 * i, 0.0) for i in range(1, 5)}, *nets)
+    (step,) = checked(board, log(board, "1 @G beep\n3 @G beep\n2 1 beep\n4 3 quiet")).rework
+    assert step.probe_again[:2] == (("1", "2"), ("2", "3"))
+    assert {("1", "@G"), ("3", "@G")} <= set(step.probe_again)
+    assert len({frozenset(pair) for pair in step.probe_again}) == len(step.probe_again)
+
+
+def test_what_was_never_proven_is_not_probed_again():
+    """Nothing else was touched: only the pair itself is to be asked once the bridge is gone."""
+    (step,) = steps_of("2 3 beep")
+    assert step.probe_again == (("2", "3"),)
+    (alone,) = steps_of("3 @D+ quiet")
+    assert alone.probe_again == ()
+
+
 def test_a_bridge_behind_joints_that_are_all_apart_from_it_is_to_be_found():
     """@GND and @+5V beep, and every joint of both is silent to them."""
     silent = "\n".join(f"{joint} @GND quiet" for joint in "1247")
     (step, *_) = [s for s in steps_of(f"@GND @+5V beep\n{silent}") if s.harm == "supply-short"]
     assert step.do == "find and clear the bridge between @GND, @+5V (its joints were not touched one by one)"
     assert (step.joints, step.nets, step.alternatives) == (("@GND", "@+5V"), ("+5V", "GND"), ())
+    # no joint is heated, so nothing that was known is lost
+    assert step.probe_again == (("@GND", "@+5V"),)
 
 
 def test_steps_follow_the_iron_along_the_row_or_the_harm():
@@ -138,6 +159,15 @@ def test_steps_follow_the_iron_along_the_row_or_the_harm():
     assert places[-1] == ("@A", "@B")
     assert [p for p in places if len(p) == 2 and p[0][0] != "@"] == [("1", "2"), ("3", "4"), ("5", "6")]
     assert [step.step for step in result.rework] == list(range(1, len(places) + 1))
+
+
+def test_a_row_is_what_lies_within_a_twentieth_of_a_millimetre():
+    """1 is a hair below 2 and left of it; 3 lies 0.3 mm lower, in a row of its own."""
+    nets = tuple(Net(name, "data", (str(i),)) for i, name in enumerate("ABC", 1))
+    board = placed({"1": (1, 0.04), "2": (2, 0.0), "3": (0, 0.3)}, *nets)
+    found = checked(board, log(board, "3 @C quiet\n2 @B quiet\n1 @A quiet"))
+    assert [step.joints for step in found.rework] == [("1",), ("2",), ("3",)]
+    assert Settings().order == ROW == "row"
 
 
 def test_by_harm_supply_faults_come_before_signals_opens_and_leaks_and_place_breaks_ties():
@@ -154,6 +184,7 @@ def test_by_harm_supply_faults_come_before_signals_opens_and_leaks_and_place_bre
         ("leak", ("5", "8")),
     ]
     assert [step.step for step in found] == [1, 2, 3, 4, 5, 6]
+    assert all(step.nets == tuple(sorted(step.nets)) for step in found)
     by_row = [step.joints[0] for step in checked(board, entries).rework]
     assert by_row == ["2", "4", "5", "7", "8", "10"]
 

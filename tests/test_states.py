@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from connector_check.analysis.states import State, joint_states, joints_at
+from connector_check.analysis.states import KINDS, MARKS, State, joint_states, joints_at
 from tests.strategies import entry, examined, log, tiny_board
+from tests.test_bridges import row_of_nets
 from tests.test_replay import GOOD
 
 BOARD = tiny_board()
@@ -38,6 +39,19 @@ def test_the_words_of_a_state():
     assert (State("open").mark, State("open", sites=("3",)).mark) == ("o", "X")
 
 
+def test_the_kinds_from_the_worst_on_and_their_marks():
+    assert MARKS == {
+        "shorted": "x",
+        "open": "o",
+        "unproven": "?",
+        "note": "!",
+        "harmless": "=",
+        "proven": "v",
+        "not asked": "-",
+    }
+    assert tuple(MARKS) == KINDS
+
+
 def test_a_short_of_two_names_each_other_and_the_place():
     found = states_of(GOOD.replace("2 3 quiet", "2 3 beep"))
     detail = "+5V + D+: supply +5V (5 V) on D+, which withstands 5.25 V; solder most likely at X: 2 - 3"
@@ -63,14 +77,26 @@ def test_alternatives_are_sites_as_well_and_several_places_are_told_one_after_th
 
 
 def test_more_than_six_places_are_counted():
-    from tests.test_bridges import row_of_nets
-
     board = row_of_nets(*"GSGSGSGSGSG")
     text = "\n".join(["1 2 beep", *(f"{i} {i + 2} beep" for i in range(1, 10))])
     found = joint_states(examined(board, log(board, text)))
     assert found["1"].detail.endswith(
         "solder most likely at X: 1 - 2 or 2 - 3 or 3 - 4 or 4 - 5 or 5 - 6 or 6 - 7 or 4 more places"
     )
+
+
+def test_six_places_are_all_told():
+    board = row_of_nets(*"GSGSGSG")
+    text = "\n".join(["1 2 beep", *(f"{i} {i + 2} beep" for i in range(1, 6))])
+    detail = joint_states(examined(board, log(board, text)))["1"].detail
+    assert detail.endswith("1 - 2 or 2 - 3 or 3 - 4 or 4 - 5 or 5 - 6 or 6 - 7")
+
+
+def test_a_signal_without_neighbours_is_asked_where_its_contact_is_required():
+    board = row_of_nets("S")
+    readings = log(board, "1 @S beep")
+    assert joint_states(examined(board, readings))["1"].kind == "not asked"
+    assert joint_states(examined(board, readings, landings=True))["1"].kind == "proven"
 
 
 def test_a_net_shorted_behind_its_joints_shows_at_all_of_them():
@@ -96,7 +122,7 @@ def test_opens_leaks_wanted_ohms_and_contradictions_are_told_with_their_reasons(
         assert found[joint].detail.startswith("3 to 5: 40 ohm between solder and silence: leak")
     found = states_of(GOOD + "1 4 quiet")
     assert {joint for joint, state in found.items() if "contradiction" in state.detail} == {"1", "4"}
-    assert found["1"].detail == "contradiction: 1 - 4 quiet, yet joined"
+    assert found["1"] == State("unproven", "contradiction: 1 - 4 quiet, yet joined")
     chain = states_of(GOOD.replace("@GND 4 beep", "1 7 beep\n7 4 beep") + "1 4 quiet")
     assert {joint for joint, state in chain.items() if "contradiction" in state.detail} == {"1", "4", "7"}
 

@@ -81,7 +81,6 @@ class Knowledge:
             lost, kept = kept, lost
         kept |= lost
         kept.discard(into)
-        kept.discard(gone)
         for other in kept:
             parted.setdefault(other, set()).add(into)
         parted[into] = kept

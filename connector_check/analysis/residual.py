@@ -17,7 +17,7 @@ from connector_check.analysis.obligations import conductor, obligations
 from connector_check.analysis.odds import DECAY_MM, FACTORS, Factors, remark_odds
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import REWORK, UNPROVEN, Result
-from connector_check.board.board import ALL, Board
+from connector_check.board.board import Board
 from connector_check.errors import InputError
 from connector_check.pinout.geometry import pad_gaps
 
@@ -194,7 +194,7 @@ def residual(board: Board, standing: Standing, scope: str, assumptions: Assumpti
         count = quiets[_roots(find(a), find(b))]
         risk = posterior(prior, count, assumptions)
         names = sorted((conductor(board, a), conductor(board, b)))
-        if scope == ALL or (a, b) in listed or (names[0], names[1]) in whole:
+        if (a, b) in listed or (names[0], names[1]) in whole:
             inside.append(risk)
             unprobed += not count
         else:

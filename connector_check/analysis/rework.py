@@ -24,7 +24,7 @@ def rework_list(
     shorts: Iterable[Short],
     opens: Iterable[Open],
     leaks: Iterable[Leak],
-    order: str = ROW,
+    order: str,
     shorts_only: bool = False,
 ) -> tuple[ReworkStep, ...]:
     """The steps that clear the findings.

@@ -26,7 +26,7 @@ class DesignOhms(NamedTuple):
     low: float
     high: float
     why: tuple[str, ...]
-    sure: bool = False
+    sure: bool
 
     @property
     def least(self) -> float:
@@ -109,7 +109,7 @@ class DesignNetwork:
         while True:
             high, route = self._least_route(net_a, net_b, without=without)
             if not route:
-                return DesignOhms(low, round(most, 6), _why(routes[0])) if routes else None
+                return DesignOhms(low, round(most, 6), _why(routes[0]), False) if routes else None
             most = max(most, high)
             routes.append(route)
             without.update(route)
