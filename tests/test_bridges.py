@@ -125,9 +125,9 @@ def test_a_joint_known_apart_from_the_group_is_no_site_of_its_net():
 
 
 def test_nets_tied_to_a_third_that_is_not_in_the_group_are_bridged_for_themselves():
-    """TX is ground by design and the shell may touch ground; a shell on TX without ground is solder all the same."""
+    """TX carries D+ by design; the shell on TX without D+ is solder all the same."""
     tiny = tiny_board()
-    board = Board(tiny.pin_map, tiny.layout, [{"GND", "TX"}])
+    board = Board(tiny.pin_map, tiny.layout, [{"D+", "TX"}])
     group = [board.number["5"], board.number["SH2"]]
     found = sites(board, closure(len(board.points), [tuple(group)], []), group)
     assert [board.pair(s.pair) for s in found] == [("5", "SH2")]

@@ -60,9 +60,9 @@ def test_exit_codes_and_the_json_contract(folder, job, code, verdict):
         "shorts_only",
         "doubt",
     }
-    assert set(result["ledger"]) == {"joins", "isolation", "landings", "by_eye", "not_in_scope"}
+    assert set(result["ledger"]) == {"joins", "isolation", "contacts", "by_eye", "not_in_scope"}
     assert all(
-        0 <= result["ledger"][k]["proven"] <= result["ledger"][k]["needed"] for k in ("joins", "isolation", "landings")
+        0 <= result["ledger"][k]["proven"] <= result["ledger"][k]["needed"] for k in ("joins", "isolation", "contacts")
     )
 
 

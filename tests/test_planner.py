@@ -32,7 +32,7 @@ from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.probing.planner import Plan, expects_beep, next_touch, plan, plan_json
 from connector_check.renderers.plan import LEAD_CHECK, TOUCHES_PER_LEAD_CHECK, plan_lines
-from tests.strategies import SimulatedBoard, boards, random_faults, tiny_board
+from tests.strategies import SimulatedBoard, boards, checked, random_faults, tiny_board
 
 EDGE_GROUNDS = (
     "A4 A12 A15 A18 A20 A23 A24 A27 A28 A31 A34 A37 A38 A41 A42 A45 A46 A49 A51 A54 A55 A58 A59 A62 A63 A66 A67 A70 "
@@ -461,7 +461,7 @@ def test_plan_json_names_points() -> None:
 def test_paper_form_of_every_shipped_layout() -> None:
     for name, board in shipped():
         found = plan(board, fresh(board), obligations(board, "near"))
-        lines = list(plan_lines(found, board))
+        lines = list(plan_lines(found, checked(board, []), board))
         assert all(len(line) <= 80 and line.isascii() for line in lines), name
         assert sum(line.count(". [ ] ") for line in lines) == len(found.touches), name
         checks = [i for i, line in enumerate(lines) if line == LEAD_CHECK]
@@ -473,11 +473,13 @@ def test_paper_form_of_every_shipped_layout() -> None:
 
 def test_paper_form_reads_as_held_point_and_touches() -> None:
     board = tiny_board()
-    lines = list(plan_lines(plan(board, fresh(board), obligations(board, "near")), board))
+    lines = list(plan_lines(plan(board, fresh(board), obligations(board, "near")), checked(board, []), board))
     at = lines.index("hold @GND, touch, each must beep:")
     assert lines[at + 1].split() == ["1.", "[", "]", "1", "2.", "[", "]", "4", "3.", "[", "]", "7"]
     assert lines[at + 2] == "hold @GND, touch, each must be silent:"
-    assert list(plan_lines(Plan((), 0, 0), board))[-1] == "nothing left to touch in this scope"
+    assert list(plan_lines(Plan((), 0, 0), checked(board, []), board))[-1].startswith(
+        "nothing left to touch in this scope"
+    )
 
 
 def test_a_board_of_5000_joints_is_planned_without_a_felt_pause() -> None:

@@ -135,7 +135,6 @@ def test_a_search_cut_short_says_so():
     ("more", "message"),
     [
         ({"readings": (Reading("1", "9", 0, 1),)}, "no such point: 9"),
-        ({"optional_ties": (("GND", "S"),)}, "must be apart and may be tied"),
         ({"metals": (Metal("SH", ("1", "2")),)}, "several nets"),
     ],
 )

@@ -14,7 +14,7 @@ from connector_check.analysis.replay import FATES, STALE, STANDS, TAKEN, VOID, r
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.meter import Meter
-from connector_check.testlog.readings import LEADS_BAD, LEADS_GOOD, Entry
+from connector_check.testlog.readings import LEADS_BAD, LEADS_GOOD, LEADS_SILENT, Entry
 from tests.strategies import TINY_YAML, checked, entry, log, tiny_board
 
 GOOD = """
@@ -217,33 +217,13 @@ def test_shorts_say_whether_they_were_measured_or_inferred():
     assert [(s.known, s.readings) for s in chain.shorts] == [("inferred", (1, 2))]
 
 
-def test_quiets_after_the_last_good_lead_check_are_counted_as_unclosed():
-    """Beeps and ohms prove themselves; a quiet or a chirp waits for the next good check, one taken back does not."""
-    board = tiny_board()
-    good = Entry(50, LEADS_GOOD, ())
-    quiets = log(board, "1 2 quiet\n2 3 quiet")
-    later = log(board, "3 4 quiet\n4 5 chirp\n1 4 beep\n5 6 unsure\n6 7 quiet\n6 7 taken back")
-    ohms = entry(board, 60, "2", "4", "ohms", float("inf"))
-    assert replay(board, [*quiets, *later]).unclosed_quiets == 0
-    assert replay(board, [good, *quiets]).unclosed_quiets == 2
-    assert replay(board, [good, *quiets, good]).unclosed_quiets == 0
-    assert replay(board, [*quiets, good, *later, ohms]).unclosed_quiets == 2
-    result = checked(board, [*quiets, good, *later])
-    assert result.record.unclosed_quiets == 2
-    assert (result.record.lead_checks_good, result.record.lead_checks_bad) == (1, 0)
-    told = "2 quiets after the last good lead check: touch the leads together once more"
-    assert told in result.assumptions
-    assert not any("lead check" in line for line in checked(board, [*quiets, good]).assumptions)
-    assert any("no lead check" in line for line in checked(board, quiets).assumptions)
-
-
 def test_a_quiet_at_the_good_check_itself_is_none_after_it():
     """The first entry of a job has the number 0, as has a job without any good check before a bad one."""
     board = tiny_board()
     quiet = entry(board, 1, "1", "2", "quiet")
     bad = Entry(2, LEADS_BAD, ())
     assert replay(board, [quiet, bad]).reading(0).fate == "void"
-    assert replay(board, [quiet, bad, entry(board, 3, "1", "2", "quiet")]).unclosed_quiets == 1
+    assert replay(board, [quiet, bad, entry(board, 3, "1", "2", "quiet")]).unproven_silence == [2]
 
 
 def test_a_failed_lead_check_voids_what_silence_told_and_nothing_else():
@@ -254,10 +234,10 @@ def test_a_failed_lead_check_voids_what_silence_told_and_nothing_else():
         *log(board, "1 4 beep\n1 2 quiet\n1 3 chirp\n1 5 unsure"),
         *(entry(board, line, a, b, "ohms", value) for line, (a, b, value) in enumerate(ohms, 5)),
         *(entry(board, line, a, b, "volts", value) for line, (a, b, value) in enumerate(volts, 8)),
-        Entry(10, LEADS_BAD, ()),
+        Entry(10, LEADS_SILENT, ()),
     ]
     standing = replay(board, entries)
-    assert [standing.job[n].line for n in standing.ended] == [2, 3, 6, 8]
+    assert sorted(standing.job[n].line for n in standing.ended) == [2, 3, 6, 7, 8], "high ohms as well"
     assert set(standing.ended.values()) == {("void", 10)}
     assert standing.lead_checks == [False]
 
@@ -335,16 +315,16 @@ def test_the_fates_are_counted():
     assert [e.line for e in standing.entries] == [4]
 
 
-def test_what_is_unsettled_is_settled_by_the_next_word_on_that_pair_or_by_a_join():
+def test_what_is_unsettled_is_settled_by_the_next_ohms_on_that_pair_or_by_a_join():
     board = tiny_board()
 
     def unsettled(*readings: tuple[str, str, str, float | None]) -> list[int]:
         entries = [entry(board, line, *reading) for line, reading in enumerate(readings, 1)]
-        return [number + 1 for number in replay(board, entries).unsettled]
+        return [number + 1 for number in replay(board, entries).closed.unsettled]
 
     leak = ("2", "3", "ohms", 40.0)
     assert unsettled(leak) == [1]
-    assert unsettled(leak, ("3", "2", "quiet", None)) == []
+    assert unsettled(leak, ("3", "2", "quiet", None)) == [1], "a weaker reading drops no stronger one"
     assert unsettled(leak, ("3", "2", "ohms", 60.0)) == [2]
     assert unsettled(leak, ("3", "2", "unsure", None)) == [1]
     assert unsettled(leak, ("3", "4", "quiet", None)) == [1]
@@ -363,8 +343,8 @@ def test_readings_that_no_longer_stand_prove_nothing():
         assert left.entries == fresh.entries
         every = range(len(board.points))
         assert all(left.knowledge.status(a, b) == fresh.knowledge.status(a, b) for a in every for b in every)
-        assert [left.job[n].line for n in left.unsettled] == [fresh.job[n].line for n in fresh.unsettled]
-    assert standing.knowledge.joined(0, 1) and standing.unsettled == [3]
+        assert [left.job[n].line for n in left.closed.unsettled] == [fresh.job[n].line for n in fresh.closed.unsettled]
+    assert standing.knowledge.joined(0, 1) and standing.closed.unsettled == [3]
 
 
 def test_the_quiets_at_a_point_are_those_of_all_that_is_joined_to_it():

@@ -14,6 +14,7 @@ from connector_check.analysis.result import (
     Ledger,
     Measure,
     Open,
+    Parts,
     Record,
     Result,
     ReworkStep,
@@ -26,9 +27,10 @@ RESULT = Result(
     variant="rev2",
     layout="row",
     scope="near",
-    landings_required=True,
+    shorts_only=False,
     meter=(10.0, 250.0),
     verdict="rework",
+    parts=Parts("rework", "unproven"),
     shorts=(
         Short(
             ("A", "B"),
@@ -47,10 +49,22 @@ RESULT = Result(
     leaks=(Leak(("1", "3"), ("A", "C"), 71.0, "a leak"),),
     conflicts=(ConflictSet(("1", "3"), (("1", "2"), ("2", "3")), (1, 2, 9)),),
     unproven=(("4", "5"),),
-    ledger=Ledger(Count(5, 4, 1), Count(9, 8), Count(3, 2), 6, 4, 97),
+    ledger=Ledger(Count(5, 4, 1), Count(9, 8), Count(3, 2), 6, 97),
     record=Record(20, 2, 1, 3, 4, 5, 6, 7),
     assumptions=("assumed",),
-    rework=(ReworkStep(1, ("4", "5"), ("A", "B"), "clean", "damage", "so", (("5", "6"),), (("4", "5"), ("5", "6"))),),
+    rework=(
+        ReworkStep(
+            1,
+            ("4", "5"),
+            ("A", "B"),
+            "clean",
+            "damage",
+            "so",
+            (("5", "6"),),
+            (("4", "5"), ("5", "6")),
+            ("silent", "sounds"),
+        ),
+    ),
     diode=(DiodeFinding("outlier", "3", "D0", None, "lines D", (0.4, 0.5), "higher", (8,)),),
 )
 
@@ -62,6 +76,8 @@ EXPECTED = {
     "scope": "near",
     "meter": {"sounds_below_ohms": 10.0, "silent_above_ohms": 250.0},
     "verdict": "rework",
+    "parts": {"shorts": "rework", "contact": "unproven"},
+    "shorts_only": False,
     "shorts": [
         {
             "nets": ["A", "B"],
@@ -106,7 +122,8 @@ EXPECTED = {
     "ledger": {
         "joins": {"needed": 5, "proven": 4, "assumed": 1},
         "isolation": {"needed": 9, "proven": 8},
-        "landings": {"needed": 3, "proven": 2, "listed": 6, "reached": 4},
+        "contacts": {"needed": 3, "proven": 2},
+        "by_eye": 6,
         "not_in_scope": 97,
     },
     "rework": [
@@ -119,6 +136,7 @@ EXPECTED = {
             "why": "so",
             "or": [["5", "6"]],
             "probe_again": [["4", "5"], ["5", "6"]],
+            "expected": ["silent", "sounds"],
         }
     ],
     "record": {
@@ -129,7 +147,7 @@ EXPECTED = {
         "rounds": 4,
         "lead_checks_good": 5,
         "lead_checks_bad": 6,
-        "unclosed_quiets": 7,
+        "unproven_silence": 7,
     },
     "assumptions": ["assumed"],
 }

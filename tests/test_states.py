@@ -46,6 +46,7 @@ def test_the_kinds_from_the_worst_on_and_their_marks():
         "unproven": "?",
         "note": "!",
         "harmless": "=",
+        "apart": "/",
         "proven": "v",
         "not asked": "-",
     }
@@ -96,7 +97,7 @@ def test_a_signal_without_neighbours_is_asked_where_its_contact_is_required():
     board = row_of_nets("S")
     readings = log(board, "1 @S beep")
     assert joint_states(examined(board, readings))["1"].kind == "not asked"
-    assert joint_states(examined(board, readings, landings=True))["1"].kind == "proven"
+    assert joint_states(examined(board, readings, shorts_only=False))["1"].kind == "proven"
 
 
 def test_a_net_shorted_behind_its_joints_shows_at_all_of_them():
@@ -135,10 +136,10 @@ def test_harmless_joins_show_where_the_board_need_not_join():
 
 def test_what_is_missing_is_unproven_and_says_whether_a_short_comes_first():
     found = states_of(GOOD.replace("5 6 quiet\n", ""))
-    assert [found[j] for j in "56"] == [State("unproven", "touches still missing")] * 2
-    assert {kind.kind for joint, kind in found.items() if joint in "1234"} == {"proven"}
+    assert [found[j] for j in "56"] == [State("unproven", "not proven yet")] * 2
+    assert {kind.kind for joint, kind in found.items() if joint in "1234"} == {"proven", "apart"}
     found = states_of(GOOD.replace("5 6 quiet\n", "").replace("2 3 quiet", "2 3 beep"))
-    assert found["5"].detail == "touches still missing, or asked again once a short is reworked"
+    assert found["5"].detail == "not proven yet, or asked again once a short is reworked"
 
 
 @pytest.mark.parametrize(
@@ -159,11 +160,11 @@ def test_where_something_is_missing(text, unproven):
 
 
 def test_signal_contact_counts_unless_it_is_left_out():
-    assert kinds(GOOD, shorts_only=True)["3"] == "proven"
+    assert kinds(GOOD, shorts_only=True)["3"] == "apart"
     required = kinds(GOOD, shorts_only=False)
     assert [required[j] for j in "1235"] == ["proven", "unproven", "unproven", "unproven"]
     reached = kinds(GOOD + "3 @D+ beep\n5 @TX beep\n2 @+5V beep", shorts_only=False)
-    assert {reached[j] for j in "1234567"} == {"proven"}
+    assert {reached[j] for j in "123457"} == {"proven"} and reached["6"] == "apart"
 
 
 def test_a_joint_of_which_nothing_is_asked():

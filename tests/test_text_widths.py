@@ -18,6 +18,7 @@ from connector_check.probing.planner import plan
 from connector_check.renderers.history import _cell
 from connector_check.renderers.maps import list_text, map_text
 from connector_check.renderers.plan import plan_lines
+from tests.strategies import checked
 
 EARTH = "\u63a5\u5730"
 """Two characters of two columns each (East Asian Width W, Unicode UAX #11)."""
@@ -64,7 +65,9 @@ def test_the_boxes_of_the_paper_form_stand_below_each_other():
     board = named_board(["1", *(f"{EARTH}{i}" if i % 3 else f"{ACUTE}{i}" for i in range(2, 30))])
     rows = [
         line
-        for line in plan_lines(plan(board, Knowledge(len(board.points)), obligations(board, "near")), board)
+        for line in plan_lines(
+            plan(board, Knowledge(len(board.points)), obligations(board, "near")), checked(board, []), board
+        )
         if line.startswith("  ")
     ]
     boxes = [[columns(line[: found.start()]) for found in re.finditer(r"\[ \]", line)] for line in rows]

@@ -151,9 +151,13 @@ class _Judged:
         return closure(len(self.board.points), joins, parts)
 
     def _seen_apart(self, joins: list[Pair]) -> list[Pair]:
-        """Pairs seen clear that nothing joins: two joints without solder between them may be joined elsewhere."""
-        joined = closure(len(self.board.points), joins, ())
-        return [pair for pair in self.seen_clear if not joined.joined(*pair)]
+        """Pairs seen clear that no other pairs join: two joints without solder between them may be joined elsewhere."""
+
+        def elsewhere(pair: Pair) -> bool:
+            others = [join for join in joins if set(join) != set(pair)]
+            return closure(len(self.board.points), others, ()).joined(*pair)
+
+        return [pair for pair in self.seen_clear if not elsewhere(pair)]
 
     def _seen_joined(self) -> list[Pair]:
         """Solder seen where a part by design reads like solder: there only the eye can tell."""

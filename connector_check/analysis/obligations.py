@@ -1,4 +1,4 @@
-"""What must be proven before the connector is clear: joins, isolation in a scope, landings. Pure."""
+"""What must be proven before the connector is clear: joins, isolation in a scope, contacts. Pure."""
 
 from __future__ import annotations
 

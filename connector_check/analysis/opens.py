@@ -12,7 +12,7 @@ from connector_check.testlog.readings import SILENT
 
 
 def find_opens(standing: Standing) -> list[Open]:
-    """Joints of a must-join net that are apart from its main group, landings that are quiet, and silent parts."""
+    """Joints of a must-join net that are apart from its main group, contacts that are silent, and silent parts."""
     found: list[Open] = []
     for net in standing.board.nets:
         found += _joined_net_opens(standing, net) if net.must_join else _lone_opens(standing, net)

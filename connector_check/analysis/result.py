@@ -273,7 +273,7 @@ class Result(NamedTuple):
             "ledger": {
                 "joins": _plain(ledger.joins),
                 "isolation": {"needed": ledger.isolation.needed, "proven": ledger.isolation.proven},
-                "landings": {"needed": ledger.contacts.needed, "proven": ledger.contacts.proven},
+                "contacts": {"needed": ledger.contacts.needed, "proven": ledger.contacts.proven},
                 "by_eye": ledger.by_eye,
                 "not_in_scope": ledger.not_in_scope,
             },

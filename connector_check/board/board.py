@@ -138,7 +138,9 @@ class Board:
 
     def grade(self, a: Net, b: Net) -> Grade:
         """`harm.grade` of two nets on this board, where the designer may have tied them."""
-        if a.name != b.name and self.tied(a, b):
+        if a.name == b.name:
+            return grade(a, b)
+        if self.tied(a, b):
             return Grade(HARMLESS, f"{a.name} and {b.name} are one conductor on this board by design")
         return grade(self._as_tied(a), self._as_tied(b))
 
