@@ -176,7 +176,7 @@ def test_nothing_overflows_and_focus_shows_the_joints(name, width, pages, tmp_pa
 
 
 @pytest.mark.parametrize(
-    ("name", "most"), [("clear-report", 2), ("rework-report", 2), ("clear-card", 1), ("rework-card", 1)]
+    ("name", "most"), [("clear-report", 3), ("rework-report", 2), ("clear-card", 1), ("rework-card", 1)]
 )
 def test_paper(name, most, pages, tmp_path):
     out = tmp_path / "page.pdf"
