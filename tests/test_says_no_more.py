@@ -51,6 +51,7 @@ def test_contact_that_was_left_out_is_said_in_every_format(folder, form):
 def test_contact_that_was_left_out_in_json_card_plan_and_rounds(folder):
     said = json.loads(run("check", "job.csv", "--shorts-only", "--format", "json").stdout)
     assert said["shorts_only"] is True and said["ledger"]["contacts"] == {"needed": 3, "proven": 1}
+    assert said["parts"] == {"shorts": "clear", "contact": "not tested"}
     assert LEFT_OUT in run("rework", "job.csv", "--shorts-only", "--format", "html").stdout
     plan = run("plan", "job.csv", "--shorts-only").stdout
     assert LEFT_OUT in plan and "contact of 2 joints is not asked for" in plan

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
+NOT_TESTED = "not tested"
+"""Said of contact in machine-readable results where it was left out and not all of it is shown."""
 
 JUNCTION_SHORT, JUNCTION_OPEN, OUTLIER = "short", "open", "outlier"
 ODD_JUNCTIONS = (JUNCTION_SHORT, JUNCTION_OPEN, OUTLIER)
@@ -241,7 +243,7 @@ class Result(NamedTuple):
             "scope": self.scope,
             "meter": {"sounds_below_ohms": self.meter[0], "silent_above_ohms": self.meter[1]},
             "verdict": self.verdict,
-            "parts": self.parts._asdict(),
+            "parts": {"shorts": self.parts.shorts, "contact": NOT_TESTED if self.shorts_alone else self.parts.contact},
             "shorts_only": self.shorts_only,
             "shorts": [
                 {
