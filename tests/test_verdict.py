@@ -198,7 +198,8 @@ def test_silence_that_is_needed_lies_between_two_proofs_of_the_leads():
     needed = obligations(board, NEAR)
 
     def lacks(entries: list[Entry]) -> bool:
-        return lead_proof_missing(replay(board, entries), needed, True)
+        standing = replay(board, entries)
+        return lead_proof_missing(standing, needed, True, account(standing, needed, True))
 
     good, bare = Entry(0, LEADS_GOOD, ()), log(board, GOOD)
     assert not lacks([good, *bare, good])

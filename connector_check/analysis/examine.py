@@ -66,7 +66,7 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     opens += _opens_against(job, standing, opens)
     shorts = diagnosed(standing, needed, shorts_only, shorts, len(opens))
     account_ = account(standing, needed, shorts_only)
-    lead_proof = not lead_proof_missing(standing, needed, shorts_only)
+    lead_proof = not lead_proof_missing(standing, needed, shorts_only, account_)
     odd = any(found.kind in ODD_JUNCTIONS for found in diode)
     shorted = any(found.kind == JUNCTION_SHORT for found in diode)
     parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd, shorted)

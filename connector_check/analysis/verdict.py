@@ -82,12 +82,12 @@ def _one_a_group(knowledge: Knowledge, joins: Iterable[Pair]) -> list[Pair]:
     return list(waiting.values())
 
 
-def lead_proof_missing(standing: Standing, needed: Obligations, shorts_only: bool) -> bool:
-    """Whether silence that is needed does not lie between two proofs of the leads."""
+def lead_proof_missing(standing: Standing, needed: Obligations, shorts_only: bool, found: Account) -> bool:
+    """Whether silence that is needed does not lie between two proofs of the leads; found: the account as it stands."""
     if not standing.unproven_silence:
         return False
     strict = standing.without(standing.unproven_silence)
-    return len(account(strict, needed, shorts_only).todo) > len(account(standing, needed, shorts_only).todo)
+    return len(account(strict, needed, shorts_only).todo) > len(found.todo)
 
 
 def parts_of(
