@@ -39,8 +39,8 @@ def new_map(
 
     Without a source it asks. Roles are guessed from names and marked so in the file until you confirm them.
     """
+    from connector_check.cli.new_map_questions import ask_source, ask_volts
     from connector_check.new_map.making import make_map
-    from connector_check.new_map.questions import ask_source, ask_volts
     from connector_check.new_map.roles_and_volts import told, told_roles, told_volts, unknown_volts
     from connector_check.new_map.sources import gather
     from connector_check.new_map.summary import summary
