@@ -60,13 +60,14 @@ class Progress:
         self.where_was_told = False
         self.doubts_asked: set[tuple[frozenset[int], str]] = set()
         self.standing: Standing
+        self._stale_at: dict[int, list[int]] = {}
         self._examined: Examined | None = None
         self.planned: Plan
         self._replay()
         self._replan()
 
     def _replay(self) -> None:
-        self.standing = replay(self.board, self.entries, self.meter, self.scope)
+        self.standing = replay(self.board, self.entries, self.meter, self.scope, self._stale_at)
         self._examined = None
 
     @property

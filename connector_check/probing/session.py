@@ -120,8 +120,7 @@ class Session(Progress):
     def accept(self, entries: Sequence[Entry]) -> None:
         """Take in the entries of rows that are on disk now."""
         step = self.step()
-        doubt = self.examined().result.doubt if step.points and step.why else None
-        if doubt is not None and doubt.told == step.why and step.points is not None:
-            self.doubts_asked.add((frozenset(step.points), doubt.kind))
+        if step.doubt and step.points is not None:
+            self.doubts_asked.add((frozenset(step.points), step.doubt))
         self.learn(entries, step.points, step.kind == ASK_AGAIN)
         self._step = None

@@ -37,7 +37,8 @@ class Step:
     """What the session asks for now.
 
     kind: one of the step names; points: the two points to touch, the first is where a lead stays put; why: in words;
-    left: touches still planned, this one included; again: this pair was skipped or unsure before.
+    left: touches still planned, this one included; again: this pair was skipped or unsure before; doubt: the kind of
+    measurement that is to tell a bad board that would read the same, where it is asked for that.
     """
 
     kind: str
@@ -45,6 +46,7 @@ class Step:
     why: str = ""
     left: int = 0
     again: bool = False
+    doubt: str = ""
 
 
 def next_step(progress: Progress) -> Step:
@@ -181,7 +183,7 @@ def _doubt(progress: Progress) -> Step | None:
     if (frozenset((a, b)), doubt.kind) in progress.doubts_asked:
         return None
     kind = {OHMS_KIND: OHMS_WANTED, EYES: LOOK}.get(doubt.kind, TOUCH)
-    return Step(kind, (a, b), doubt.told, 1)
+    return Step(kind, (a, b), doubt.told, 1, doubt=doubt.kind)
 
 
 QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
