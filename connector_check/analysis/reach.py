@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import combinations
 from math import inf
 from typing import NamedTuple
@@ -20,6 +21,11 @@ class Links(NamedTuple):
 
     bridges: list[Pair]
     fixed: list[Pair]
+
+    def without(self, pairs: Iterable[Pair]) -> Links:
+        """The same without bridges between these pairs."""
+        gone = {frozenset(pair) for pair in pairs}
+        return Links([pair for pair in self.bridges if frozenset(pair) not in gone], self.fixed) if gone else self
 
 
 def possible_links(board: Board, scope: str) -> Links:
