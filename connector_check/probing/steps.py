@@ -3,7 +3,7 @@
 The questions come in a fixed order, and the first that has something to ask is the step: the cautions, the leads,
 contradictions, a contact that was silent once, ohms or a look that a part by design makes necessary, the planned
 touches, a further pass, the lead check that closes the last quiets, the iron, what would tell a bad board that reads
-the same.
+the same, the last lead check.
 """
 
 from __future__ import annotations
@@ -169,8 +169,13 @@ def _last_leads(progress: Progress) -> Step | None:
 
 
 def _iron(progress: Progress) -> Step | None:
+    """The iron, once a lead check stands behind what sends it there: leads that touch sound on any two points."""
     found = progress.examined().result
-    return Step(IRON, why="see the rework list") if found.verdict == REWORK or found.leaks else None
+    if found.verdict != REWORK and not found.leaks:
+        return None
+    if progress.read_since_check():
+        return Step(LEADS, why="before the iron: leads that touch would have sounded on anything")
+    return Step(IRON, why="see the rework list")
 
 
 def _doubt(progress: Progress) -> Step | None:
@@ -186,6 +191,12 @@ def _doubt(progress: Progress) -> Step | None:
     return Step(kind, (a, b), doubt.told, 1, doubt=doubt.kind)
 
 
+def _leads_at_end(progress: Progress) -> Step | None:
+    if not progress.read_since_check():
+        return None
+    return Step(LEADS, why="the last one: it stands behind every tone since the lead check before")
+
+
 QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
     _cautions,
     _leads,
@@ -197,4 +208,5 @@ QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
     _last_leads,
     _iron,
     _doubt,
+    _leads_at_end,
 )
