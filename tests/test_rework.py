@@ -10,7 +10,8 @@ from connector_check.analysis.result import ReworkStep
 from connector_check.analysis.rework import ROW
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
-from connector_check.testlog.readings import REWORKED, Entry
+from connector_check.renderers.text import result_lines
+from connector_check.testlog.readings import MASK_LOST, REWORKED, Entry
 from tests.strategies import SimulatedBoard, boards, checked, entry, log, probe_until_settled, random_faults, tiny_board
 from tests.test_bridges import row_of_nets
 from tests.test_findings import with_part
@@ -123,6 +124,19 @@ def test_equal_alternatives_are_told_and_probed_again():
     assert "equally likely" not in plain.do and plain.probe_again[0] == ("3", "4")
 
 
+def test_places_of_unequal_odds_are_told_as_less_likely_and_heated_with_the_others():
+    """Between 1 and 2 the mask is lost, which makes solder there four times as likely as between 2 and 3."""
+    board = row_of_nets("G", "S", "G", "T")
+    lost = entry(board, 9, "1", "2", MASK_LOST)
+    result = checked(board, [lost, *log(board, "1 3 beep\n1 2 beep\n2 4 quiet\n3 4 quiet")])
+    (step,), (site,) = result.rework, result.shorts[0].sites
+    assert (site.joints, site.alternatives, site.less_likely) == (("1", "2"), (), (("2", "3"),))
+    assert (step.joints, step.alternatives, step.elsewhere) == (("1", "2"), (), (("2", "3"),))
+    assert step.do.endswith("through a magnifier; less likely: 2 and 3") and step.probe_again[1] == ("2", "3")
+    (told,) = [line for line, _ in result_lines(result) if "most likely" in line]
+    assert told.endswith("(gap 0.20 mm); less likely: 2 - 3")
+
+
 def test_alternatives_come_right_after_the_pair_itself_and_then_what_the_heat_made_unknown():
     nets = (Net("G", "ground", ("1", "3"), must_join=True), Net("S", "data", ("2",)), Net("T", "data", ("4",)))
     board = placed({str(i): (0.5 * i, 0.0) for i in range(1, 5)}, *nets)
@@ -213,7 +227,7 @@ def test_rounds_end_clear_when_the_rework_is_well_done(board, seed):
         if result.verdict != "rework":
             break
         heated = {board.number[j] for s in result.rework for j in s.joints if board.number[j] < len(board.joints)}
-        heated |= {board.number[j] for s in result.rework for p in s.alternatives for j in p}
+        heated |= {board.number[j] for s in result.rework for p in s.elsewhere for j in p}
         sim = SimulatedBoard(
             board, [b for b in sim.bridges if not set(b) & heated], sim.opens - heated, sim.shell_on_ground
         )

@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from connector_check.analysis.doubt import MOST_JOINTS, fault_odds, index_of
 from connector_check.analysis.explanations import Explanation, explain
 from connector_check.analysis.obligations import Obligations
+from connector_check.analysis.odds import EQUAL_ODDS
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import BridgeSite, PointPair, Short
 from connector_check.board.board import Board
@@ -72,12 +73,13 @@ def _concerns(board: Board, pair: PointPair, short: Short) -> bool:
 def _sites(board: Board, shares: Mapping[frozenset[PointPair], float]) -> Iterable[BridgeSite]:
     """The bridges of the likeliest explanation, each with those that stand in its place in another one.
 
-    shares: of each set of bridges that explains the short. Equal shares come in the order of the layout.
+    shares: of each set of bridges that explains the short; a place has that of its likeliest set. Equal shares come in
+    the order of the layout.
     """
     share: dict[PointPair, float] = {}
     for bridges, part in shares.items():
         for pair in bridges:
-            share[pair] = share.get(pair, 0.0) + part
+            share[pair] = max(share.get(pair, 0.0), part)
 
     def place(pair: PointPair) -> tuple[int, int]:
         return board.number[pair[0]], board.number[pair[1]]
@@ -88,6 +90,7 @@ def _sites(board: Board, shares: Mapping[frozenset[PointPair], float]) -> Iterab
     likeliest = min(shares, key=lambda bridges: (-round(shares[bridges], SHARE_DIGITS), sorted(map(place, bridges))))
     for top in sorted(likeliest, key=rank):
         instead = {pair for bridges in shares if top not in bridges for pair in bridges} - likeliest
-        named = tuple(pair for pair in sorted(instead, key=rank) if share[pair] >= LEAST_SHARE * share[top])
+        named = [pair for pair in sorted(instead, key=rank) if share[pair] >= LEAST_SHARE * share[top]]
+        equal = tuple(pair for pair in named if share[pair] >= EQUAL_ODDS * share[top])
         a, b = (board.joints[board.number[name]] for name in top)
-        yield BridgeSite(top, named, gap(a, b))
+        yield BridgeSite(top, equal, gap(a, b), tuple(named[len(equal) :]))

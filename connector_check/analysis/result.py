@@ -19,11 +19,28 @@ PointPair = tuple[str, str]
 
 
 class BridgeSite(NamedTuple):
-    """A likely bridge: joints, gap in mm, and the equal alternatives."""
+    """A likely bridge: joints, the gap between them in mm, and where else it may be, equally likely or less."""
 
     joints: PointPair
     alternatives: tuple[PointPair, ...]
     gap_mm: float
+    less_likely: tuple[PointPair, ...] = ()
+
+    @property
+    def places(self) -> tuple[PointPair, ...]:
+        """Every place, the likeliest first."""
+        return self.joints, *self.alternatives, *self.less_likely
+
+    def told(self, most: int | None = None) -> str:
+        """The places in words; most: how many are named.
+
+        >>> BridgeSite(("1", "2"), (("2", "3"),), 0.2, (("1", "4"), ("2", "4"))).told(3)
+        '1 - 2 or 2 - 3 or less likely 1 - 4 or 1 more places'
+        """
+        named = [f"{a} - {b}" for a, b in (self.joints, *self.alternatives)]
+        named += [f"less likely {a} - {b}" for a, b in self.less_likely]
+        left = 0 if most is None else len(named) - most
+        return " or ".join([*named[:most], *([f"{left} more places"] if left > 0 else [])])
 
 
 class Short(NamedTuple):
@@ -129,6 +146,7 @@ class Ledger(NamedTuple):
 class ReworkStep(NamedTuple):
     """One line of the rework list.
 
+    alternatives, less_likely: where else the bridge may be, equally likely or less;
     probe_again: pairs to touch afterwards, each once in the whole list; expected: what each reads on a sound board.
     """
 
@@ -141,6 +159,12 @@ class ReworkStep(NamedTuple):
     alternatives: tuple[PointPair, ...]
     probe_again: tuple[PointPair, ...] = ()
     expected: tuple[str, ...] = ()
+    less_likely: tuple[PointPair, ...] = ()
+
+    @property
+    def elsewhere(self) -> tuple[PointPair, ...]:
+        """Where else the bridge may be, the likeliest first."""
+        return *self.alternatives, *self.less_likely
 
 
 class Record(NamedTuple):
@@ -256,6 +280,7 @@ class Result(NamedTuple):
                         {
                             "joints": list(b.joints),
                             "or": [list(p) for p in b.alternatives],
+                            "less_likely": [list(p) for p in b.less_likely],
                             "gap_mm": round(b.gap_mm, 3),
                         }
                         for b in s.sites
@@ -289,6 +314,7 @@ class Result(NamedTuple):
                     "harm": r.harm,
                     "why": r.why,
                     "or": [list(p) for p in r.alternatives],
+                    "less_likely": [list(p) for p in r.less_likely],
                     "probe_again": [list(p) for p in r.probe_again],
                     "expected": list(r.expected),
                 }

@@ -56,9 +56,11 @@ def _short_steps(board: Board, short: Short) -> Iterator[ReworkStep]:
     for site in short.sites:
         nets = tuple(sorted({board.net_of[board.number[j]].name for j in site.joints}))
         do = _CLEAR.format(*site.joints)
-        if site.alternatives:
-            do += "; equally likely: " + ", ".join(f"{a} and {b}" for a, b in site.alternatives)
-        yield _step(site.joints, nets, do, short.harm, short.why, site.alternatives)
+        for word, places in (("equally likely", site.alternatives), ("less likely", site.less_likely)):
+            if places:
+                do += f"; {word}: " + ", ".join(f"{a} and {b}" for a, b in places)
+        step = _step(site.joints, nets, do, short.harm, short.why)
+        yield step._replace(alternatives=site.alternatives, less_likely=site.less_likely)
 
 
 _CLEAR = "flux, draw the solder off between {} and {} with clean braid, then look through a magnifier"
@@ -78,9 +80,8 @@ def _step(
     do: str,
     harm: str,
     why: str,
-    alternatives: tuple[PointPair, ...] = (),
 ) -> ReworkStep:
-    return ReworkStep(0, joints, nets, do, harm, why, alternatives)
+    return ReworkStep(0, joints, nets, do, harm, why, ())
 
 
 def _place(board: Board, names: tuple[str, ...]) -> tuple[float, float]:
@@ -106,7 +107,7 @@ def _probe_again(
 
     for number, step in enumerate(steps):
         own = [(step.joints[0], step.joints[1])] if len(step.joints) == 2 else []
-        for pair in (*own, *step.alternatives):
+        for pair in (*own, *step.elsewhere):
             tell(number, pair)
     heated = {p for step in steps for name in step.joints if (p := board.number[name]) < len(board.joints)}
     readings = ((r.number, r.entry, r.meaning) for r in standing.readings)

@@ -78,7 +78,7 @@ class Session(Progress):
         """Rows that mark joints as reworked; `all` means every joint of the rework list."""
         if list(joints) == ["all"]:
             steps = self.result().rework
-            joints = [name for step in steps for pair in (step.joints, *step.alternatives) for name in pair]
+            joints = [name for step in steps for pair in (step.joints, *step.elsewhere) for name in pair]
         return answers.rework_rows(self, joints)
 
     def remark(self, text: str) -> list[Row]:
