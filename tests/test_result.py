@@ -41,6 +41,7 @@ RESULT = Result(
             (BridgeSite(("1", "2"), (("2", "3"),), 0.12345, (("3", "4"),)), BridgeSite(("5", "6"), (), 0.2)),
             (3, 17),
             "inferred",
+            ("9",),
         ),
     ),
     harmless=(Harmless(("GND",), ("1", "4"), "one net"),),
@@ -92,6 +93,7 @@ EXPECTED = {
             ],
             "readings": [3, 17],
             "known": "inferred",
+            "between": ["9"],
         }
     ],
     "harmless": [{"nets": ["GND"], "joints": ["1", "4"], "why": "one net", "known": "assumed from the map"}],

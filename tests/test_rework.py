@@ -39,12 +39,12 @@ def built_with_harm() -> Board:
         Net("GND", "ground", ("1", "4", "7"), must_join=True),
         Net("5V", "power", ("2",), volts=5.0),
         Net("X", "data", ("3",)),
-        Net("S", "data", ("5",)),
+        Net("S", "data", ("6",)),
         Net("T", "data", ("8",)),
         Net("U", "data", ("9",)),
         Net("W", "data", ("10",)),
         Net("Y", "data", ("11",)),
-        Net("12V", "power", ("6",), volts=12.0),
+        Net("12V", "power", ("5",), volts=12.0),
     )
 
 
@@ -186,21 +186,21 @@ def test_a_row_is_what_lies_within_a_twentieth_of_a_millimetre():
 
 def test_by_harm_supply_faults_come_before_signals_opens_and_leaks_and_place_breaks_ties():
     board = built_with_harm()
-    text = "10 11 beep\n7 @GND quiet\n1 @GND beep\n4 @GND beep\n2 3 beep\n6 4 beep\n9 8 beep"
-    entries = [*log(board, text), entry(board, 99, "5", "8", "ohms", 40.0)]
+    text = "10 11 beep\n7 @GND quiet\n1 @GND beep\n4 @GND beep\n2 3 beep\n5 4 beep\n9 8 beep"
+    entries = [*log(board, text), entry(board, 99, "6", "8", "ohms", 40.0)]
     found = checked(board, entries, order="harm").rework
     assert [(step.harm, step.joints) for step in found] == [
         ("damage", ("2", "3")),
-        ("supply-short", ("4", "6")),
+        ("supply-short", ("4", "5")),
         ("dead-signal", ("8", "9")),
         ("dead-signal", ("10", "11")),
         ("open", ("7",)),
-        ("leak", ("5", "8")),
+        ("leak", ("6", "8")),
     ]
     assert [step.step for step in found] == [1, 2, 3, 4, 5, 6]
     assert all(step.nets == tuple(sorted(step.nets)) for step in found)
     by_row = [step.joints[0] for step in checked(board, entries).rework]
-    assert by_row == ["2", "4", "5", "7", "8", "10"]
+    assert by_row == ["2", "4", "6", "7", "8", "10"]
 
 
 def test_probe_again_is_what_the_plan_asks_after_that_rework():

@@ -7,7 +7,9 @@ to the iron. They hold where at most two faults are on the board; else the gaps 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from heapq import heappop, heappush
+from itertools import pairwise
 
 from connector_check.analysis.doubt import MOST_JOINTS, fault_odds, index_of
 from connector_check.analysis.explanations import Explanation, explain
@@ -32,18 +34,20 @@ def diagnosed(
 ) -> list[Short]:
     """The shorts with their sites as the explanations leave them.
 
-    opens: how many open joints were found besides. Unchanged where there are more faults than the search allows for.
+    opens: how many open joints were found besides. Where there are more faults than the search allows for, the places
+    stay, but for those that are no neighbours: there solder leads over the joints between.
     """
-    if not shorts or len(shorts) + opens > MOST_FAULTS or len(standing.board.joints) > MOST_JOINTS:
-        return list(shorts)
-    found = explain(index_of(standing, needed, shorts_only, reserved_as_one=False), fault_odds(standing), MOST_STATES)
-    if found.left_out or not found.explanations:
-        return list(shorts)
-    touched = {point for entry in standing.entries for point in entry.points}
-    return [_with_sites(standing.board, short, found.explanations, touched) for short in shorts]
+    explanations: Sequence[Explanation] = ()
+    if shorts and len(shorts) + opens <= MOST_FAULTS and len(standing.board.joints) <= MOST_JOINTS:
+        index = index_of(standing, needed, shorts_only, reserved_as_one=False)
+        found = explain(index, fault_odds(standing), MOST_STATES)
+        explanations = () if found.left_out else found.explanations
+    if explanations:
+        return [_with_sites(standing.board, short, explanations) for short in shorts]
+    return [_over_neighbours(standing, short) for short in shorts]
 
 
-def _with_sites(board: Board, short: Short, explanations: Sequence[Explanation], touched: Collection[int]) -> Short:
+def _with_sites(board: Board, short: Short, explanations: Sequence[Explanation]) -> Short:
     shares: dict[frozenset[PointPair], float] = {}
     for explanation in explanations:
         bridges = frozenset(pair for pair in explanation.board.bridges if _concerns(board, pair, short))
@@ -51,18 +55,54 @@ def _with_sites(board: Board, short: Short, explanations: Sequence[Explanation],
             shares[bridges] = shares.get(bridges, 0.0) + explanation.share
     if not shares:
         return short
-    sites = tuple(_sites(board, shares))
+    return _led_over(short, tuple(_sites(board, shares)))
+
+
+def _over_neighbours(standing: Standing, short: Short) -> Short:
+    """The short with each place between joints that are no neighbours as the places that solder leads over, where such
+    a way is left.
+    """
+    gaps = {frozenset((a, b)): mm for a, b, mm in standing.board.gaps(standing.scope)}
+    if all(frozenset(site.joints) in gaps for site in short.sites):
+        return short
+    sites: list[BridgeSite] = []
+    for site in short.sites:
+        way = () if frozenset(site.joints) in gaps else _way(standing, gaps, site.joints)
+        sites += [BridgeSite(pair, (), gaps[frozenset(pair)]) for pair in pairwise(way)] if way else [site]
+    return _led_over(short, tuple(sites))
+
+
+def _way(standing: Standing, gaps: Mapping[frozenset[str], float], ends: PointPair) -> tuple[str, ...]:
+    """The joints from one end to the other over the smallest gaps, by none that is known apart; empty without one."""
+    number, knowledge = standing.board.number, standing.knowledge
+    beside: dict[str, list[tuple[float, str]]] = {}
+    for (a, b), mm in ((sorted(pair), mm) for pair, mm in gaps.items()):
+        beside.setdefault(a, []).append((mm, b))
+        beside.setdefault(b, []).append((mm, a))
+    heap: list[tuple[float, tuple[str, ...]]] = [(0.0, ends[:1])]
+    seen: set[str] = set()
+    while heap:
+        length, way = heappop(heap)
+        if way[-1] == ends[1]:
+            return way
+        if way[-1] not in seen:
+            seen.add(way[-1])
+            for mm, name in beside.get(way[-1], ()):
+                if not knowledge.apart(number[name], number[ends[0]]):
+                    heappush(heap, (length + mm, (*way, name)))
+    return ()
+
+
+def _led_over(short: Short, sites: tuple[BridgeSite, ...]) -> Short:
+    """The short with these places; joints that they lead over and that are not known to be joined are named."""
     ends = Counter(name for site in sites for name in site.joints)
     # two bridges meet at a joint that the current must have passed
-    between = [name for name, bridges in ends.items() if bridges > 1 and board.number[name] not in touched]
+    between = tuple(name for name, bridges in ends.items() if bridges > 1 and name not in short.joints)
     first = ""
     if between:
-        lies = "lies between and was not touched: touch it" if len(between) == 1 else _LIE
+        lies = "lies between: touch it" if len(between) == 1 else "lie between: touch them"
         first = f"; {' and '.join(between)} {lies} first"
-    return short._replace(sites=sites, why=short.why + first)
-
-
-_LIE = "lie between and were not touched: touch them"
+    return short._replace(sites=sites, why=short.why + first, between=between)
 
 
 def _concerns(board: Board, pair: PointPair, short: Short) -> bool:

@@ -45,7 +45,8 @@ class BridgeSite(NamedTuple):
 
 class Short(NamedTuple):
     """Nets joined that must be apart; harm is one of `harm.GRADES`, volts those at stake; known: `measured` when each
-    two of its nets that must be apart beeped directly, `inferred` when some follow from the chain of readings.
+    two of its nets that must be apart beeped directly, `inferred` when some follow from the chain of readings;
+    between: joints that its sites lead over and that no reading joins to it yet, to be touched before the iron comes.
     """
 
     nets: tuple[str, ...]
@@ -56,6 +57,7 @@ class Short(NamedTuple):
     sites: tuple[BridgeSite, ...]
     readings: tuple[int, ...]
     known: str = MEASURED
+    between: tuple[str, ...] = ()
 
 
 class Harmless(NamedTuple):
@@ -287,6 +289,7 @@ class Result(NamedTuple):
                     ],
                     "readings": list(s.readings),
                     "known": s.known,
+                    "between": list(s.between),
                 }
                 for s in self.shorts
             ],

@@ -10,8 +10,9 @@ from connector_check.analysis.result import Leak, Open, PointPair, ReworkStep, S
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.analysis.verdict import account
 from connector_check.board.board import Board
-from connector_check.board.harm import GRADES, HARMFUL
+from connector_check.board.harm import GRADES, HARMFUL, Grade
 from connector_check.board.ohms import LEAK_OHMS
+from connector_check.pinout.pinmap import Net
 
 ROW, HARM = "row", "harm"
 SOUNDS, SILENT_NOW = "sounds", "silent"
@@ -54,15 +55,24 @@ def _short_steps(board: Board, short: Short) -> Iterator[ReworkStep]:
     if not short.sites:
         yield _step(short.joints, short.nets, _FIND.format(_words(short.joints)), short.harm, short.why)
     for site in short.sites:
-        nets = tuple(sorted({board.net_of[board.number[j]].name for j in site.joints}))
+        nets = tuple(sorted(net.name for net in _nets(board, site.joints)))
         do = _CLEAR.format(*site.joints)
+        harm = Grade(short.harm, short.why)
+        if between := [name for name in site.joints if name in short.between]:
+            do = _TOUCH_FIRST.format(*site.joints, _words(between)) + do
+            harm = min(harm, board.worst(_nets(board, site.joints)), key=lambda grade: GRADES.index(grade.harm))
         for word, places in (("equally likely", site.alternatives), ("less likely", site.less_likely)):
             if places:
                 do += f"; {word}: " + ", ".join(f"{a} and {b}" for a, b in places)
-        step = _step(site.joints, nets, do, short.harm, short.why)
+        step = _step(site.joints, nets, do, harm.harm, harm.why)
         yield step._replace(alternatives=site.alternatives, less_likely=site.less_likely)
 
 
+def _nets(board: Board, names: Iterable[str]) -> set[Net]:
+    return {board.net_of[board.number[name]] for name in names}
+
+
+_TOUCH_FIRST = "touch {} and {} first, for {} lies between; only if they sound: "
 _CLEAR = "flux, draw the solder off between {} and {} with clean braid, then look through a magnifier"
 _FIND = "find and clear the bridge between {} (its joints were not touched one by one)"
 _OPEN = "flux and reflow {} until it wets joint and pad; if it stays silent, follow its track"
