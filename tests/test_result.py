@@ -47,7 +47,10 @@ RESULT = Result(
     harmless=(Harmless(("GND",), ("1", "4"), "one net"),),
     opens=(Open("GND", "7", "open", (4, 5)),),
     measure=(Measure(("1", "2"), ("A", "B"), (0.2, 1.2), 0.2, "a part"),),
-    leaks=(Leak(("1", "3"), ("A", "C"), 71.0, "a leak"),),
+    leaks=(
+        Leak(("1", "3"), ("A", "C"), 71.0, "a leak"),
+        Leak(("1", "4"), ("A", "D"), 37.5, "likely", BridgeSite(("1", "2"), (("2", "3"),), 0.12345)),
+    ),
     conflicts=(ConflictSet(("1", "3"), (("1", "2"), ("2", "3")), (1, 2, 9)),),
     unproven=(("4", "5"),),
     ledger=Ledger(Count(5, 4, 1), Count(9, 8), Count(3, 2), 6, 97),
@@ -107,7 +110,16 @@ EXPECTED = {
             "why": "a part",
         }
     ],
-    "leaks": [{"pair": ["1", "3"], "nets": ["A", "C"], "ohms": 71.0, "why": "a leak"}],
+    "leaks": [
+        {"pair": ["1", "3"], "nets": ["A", "C"], "ohms": 71.0, "why": "a leak", "likely": None},
+        {
+            "pair": ["1", "4"],
+            "nets": ["A", "D"],
+            "ohms": 37.5,
+            "why": "likely",
+            "likely": {"joints": ["1", "2"], "or": [["2", "3"]], "less_likely": [], "gap_mm": 0.123},
+        },
+    ],
     "diode": [
         {
             "kind": "outlier",

@@ -9,9 +9,11 @@ from connector_check.analysis.examine import Settings
 from connector_check.analysis.result import ReworkStep
 from connector_check.analysis.rework import ROW
 from connector_check.board.board import Board
+from connector_check.board.making import make_board
+from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.renderers.text import result_lines
-from connector_check.testlog.readings import MASK_LOST, REWORKED, Entry
+from connector_check.testlog.readings import MASK_LOST, OHMS, REWORKED, Entry
 from tests.strategies import SimulatedBoard, boards, checked, entry, log, probe_until_settled, random_faults, tiny_board
 from tests.test_bridges import row_of_nets
 from tests.test_findings import with_part
@@ -135,6 +137,22 @@ def test_places_of_unequal_odds_are_told_as_less_likely_and_heated_with_the_othe
     assert step.do.endswith("through a magnifier; less likely: 2 and 3") and step.probe_again[1] == ("2", "3")
     (told,) = [line for line, _ in result_lines(result) if "most likely" in line]
     assert told.endswith("(gap 0.20 mm); less likely: 2 - 3")
+
+
+def test_a_likely_short_is_measured_before_the_iron_comes():
+    board = make_board(find_pin_map("vga-de15"), "")
+    (step,) = checked(board, [entry(board, 2, "2", "@GND", OHMS, 37.5)]).rework
+    assert (step.harm, step.joints, step.alternatives, step.nets) == (
+        "likely short",
+        ("1", "2"),
+        (("2", "3"),),
+        ("GREEN", "RED"),
+    )
+    assert step.do.startswith(
+        "measure ohms between 1 and 2 first, for 37.5 ohm is what their nets joined would read; if under 5 ohm: flux, "
+    )
+    assert "; equally likely: 2 and 3; if not: clean off flux between 2 and @GND" in step.do
+    assert step.probe_again[:2] == (("1", "2"), ("2", "3"))
 
 
 def test_alternatives_come_right_after_the_pair_itself_and_then_what_the_heat_made_unknown():

@@ -14,7 +14,7 @@ from itertools import pairwise
 from connector_check.analysis.doubt import MOST_JOINTS, fault_odds, index_of
 from connector_check.analysis.explanations import Explanation, explain
 from connector_check.analysis.obligations import Obligations
-from connector_check.analysis.odds import EQUAL_ODDS
+from connector_check.analysis.odds import EQUAL_ODDS, LEAST_SHARE
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import BridgeSite, PointPair, Short
 from connector_check.board.board import Board
@@ -23,8 +23,6 @@ from connector_check.pinout.geometry import gap
 MOST_FAULTS = 2
 MOST_STATES = 4_000
 """Fault sets looked at; a larger search leaves the sites as the gaps have them."""
-LEAST_SHARE = 0.2
-"""A place with less than this of the likeliest one's share is not named beside it."""
 SHARE_DIGITS = 9
 """Shares that differ by less are equal: the sums are rounded differently."""
 

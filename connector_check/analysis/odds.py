@@ -15,6 +15,8 @@ DECAY_MM = 0.15
 """Assumed: the odds of a bridge fall by e for each 0.15 mm of gap."""
 EQUAL_ODDS = exp(-TIE_MM / DECAY_MM)
 """Odds from this share of the greatest on are equal: those of gaps that are drawn alike."""
+LEAST_SHARE = 0.2
+"""A place with less than this of the likeliest one's odds is not named beside it."""
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,15 @@ class BridgeSite(NamedTuple):
         """Every place, the likeliest first."""
         return self.joints, *self.alternatives, *self.less_likely
 
+    def as_json(self) -> dict[str, Any]:
+        """The site for a machine."""
+        return {
+            "joints": list(self.joints),
+            "or": [list(pair) for pair in self.alternatives],
+            "less_likely": [list(pair) for pair in self.less_likely],
+            "gap_mm": round(self.gap_mm, 3),
+        }
+
     def told(self, most: int | None = None) -> str:
         """The places in words; most: how many are named.
 
@@ -90,12 +99,13 @@ class Measure(NamedTuple):
 
 
 class Leak(NamedTuple):
-    """Ohms between solder and silence."""
+    """Ohms between solder and silence; likely: where solder would make them what they are, joining two nets."""
 
     pair: PointPair
     nets: tuple[str, ...]
     ohms: float
     why: str
+    likely: BridgeSite | None = None
 
 
 class ConflictSet(NamedTuple):
@@ -278,15 +288,7 @@ class Result(NamedTuple):
                     "harm": s.harm,
                     "why": s.why,
                     "volts": s.volts,
-                    "sites": [
-                        {
-                            "joints": list(b.joints),
-                            "or": [list(p) for p in b.alternatives],
-                            "less_likely": [list(p) for p in b.less_likely],
-                            "gap_mm": round(b.gap_mm, 3),
-                        }
-                        for b in s.sites
-                    ],
+                    "sites": [site.as_json() for site in s.sites],
                     "readings": list(s.readings),
                     "known": s.known,
                     "between": list(s.between),
@@ -296,7 +298,7 @@ class Result(NamedTuple):
             "harmless": [_plain(h) for h in self.harmless],
             "opens": [_plain(o) for o in self.opens],
             "measure": [_plain(m) for m in self.measure],
-            "leaks": [_plain(leak) for leak in self.leaks],
+            "leaks": [_plain(leak) | {"likely": leak.likely.as_json() if leak.likely else None} for leak in self.leaks],
             "diode": [_plain(d) for d in self.diode],
             "conflicts": [_plain(c) for c in self.conflicts],
             "unproven": [list(pair) for pair in self.unproven],

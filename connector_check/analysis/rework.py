@@ -6,17 +6,17 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.replay import Standing
-from connector_check.analysis.result import Leak, Open, PointPair, ReworkStep, Short
+from connector_check.analysis.result import BridgeSite, Leak, Open, PointPair, ReworkStep, Short
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.analysis.verdict import account
 from connector_check.board.board import Board
 from connector_check.board.harm import GRADES, HARMFUL, Grade
-from connector_check.board.ohms import LEAK_OHMS
+from connector_check.board.ohms import BRIDGE_OHMS, LEAK_OHMS
 from connector_check.pinout.pinmap import Net
 
 ROW, HARM = "row", "harm"
 SOUNDS, SILENT_NOW = "sounds", "silent"
-OPEN_HARM, LEAK_HARM = "open", "leak"
+LIKELY_HARM, OPEN_HARM, LEAK_HARM = "likely short", "open", "leak"
 
 
 def rework_list(
@@ -37,10 +37,13 @@ def rework_list(
     steps = [step for short in shorts if short.harm in HARMFUL for step in _short_steps(board, short)]
     steps += [_step((o.joint,), (o.net,), _OPEN.format(o.joint), OPEN_HARM, o.why) for o in opens]
     for leak in leaks:
+        if leak.likely is not None:
+            steps.append(_likely_step(board, leak, leak.likely))
+            continue
         joints = tuple(name for name in leak.pair if board.number[name] < len(board.joints))
         do = _RESISTIVE.format(" and ".join(joints)) if len(leak.nets) == 1 else _CLEAN.format(*leak.pair)
         steps.append(_step(joints, leak.nets, do, LEAK_HARM, leak.why))
-    ranks = {harm: i for i, harm in enumerate([*GRADES[:3], OPEN_HARM, LEAK_HARM])}
+    ranks = {harm: i for i, harm in enumerate([*GRADES[:3], LIKELY_HARM, OPEN_HARM, LEAK_HARM])}
     steps.sort(key=lambda s: _place(board, s.joints))
     if order == HARM:
         steps.sort(key=lambda s: ranks[s.harm])
@@ -61,11 +64,22 @@ def _short_steps(board: Board, short: Short) -> Iterator[ReworkStep]:
         if between := [name for name in site.joints if name in short.between]:
             do = _TOUCH_FIRST.format(*site.joints, _words(between)) + do
             harm = min(harm, board.worst(_nets(board, site.joints)), key=lambda grade: GRADES.index(grade.harm))
-        for word, places in (("equally likely", site.alternatives), ("less likely", site.less_likely)):
-            if places:
-                do += f"; {word}: " + ", ".join(f"{a} and {b}" for a, b in places)
-        step = _step(site.joints, nets, do, harm.harm, harm.why)
+        step = _step(site.joints, nets, do + _elsewhere(site), harm.harm, harm.why)
         yield step._replace(alternatives=site.alternatives, less_likely=site.less_likely)
+
+
+def _likely_step(board: Board, leak: Leak, site: BridgeSite) -> ReworkStep:
+    """Ohms that a short explains: the measurement that tells, then the iron or the cleaning."""
+    clear, clean = _CLEAR.format(*site.joints), _CLEAN.format(*leak.pair)
+    do = _LIKELY.format(*site.joints, leak.ohms, BRIDGE_OHMS) + f"{clear}{_elsewhere(site)}; if not: {clean}"
+    nets = tuple(sorted(net.name for net in _nets(board, site.joints)))
+    step = _step(site.joints, nets, do, LIKELY_HARM, leak.why)
+    return step._replace(alternatives=site.alternatives, less_likely=site.less_likely)
+
+
+def _elsewhere(site: BridgeSite) -> str:
+    named = (("equally likely", site.alternatives), ("less likely", site.less_likely))
+    return "".join(f"; {word}: " + ", ".join(f"{a} and {b}" for a, b in places) for word, places in named if places)
 
 
 def _nets(board: Board, names: Iterable[str]) -> set[Net]:
@@ -73,6 +87,7 @@ def _nets(board: Board, names: Iterable[str]) -> set[Net]:
 
 
 _TOUCH_FIRST = "touch {} and {} first, for {} lies between; only if they sound: "
+_LIKELY = "measure ohms between {} and {} first, for {:g} ohm is what their nets joined would read; if under {:g} ohm: "
 _CLEAR = "flux, draw the solder off between {} and {} with clean braid, then look through a magnifier"
 _FIND = "find and clear the bridge between {} (its joints were not touched one by one)"
 _OPEN = "flux and reflow {} until it wets joint and pad; if it stays silent, follow its track"

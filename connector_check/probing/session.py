@@ -49,7 +49,9 @@ class Session(Progress):
         once = self.board.names(step.points) if step.kind == ASK_AGAIN and step.points else ()
         bad = [f"{' + '.join(short.nets)} {short.harm}" for short in find_shorts(standing)]
         bad += [f"{one.joint} open" for one in find_opens(standing) if one.joint not in once]
-        bad += [f"{' - '.join(leak.pair)} {leak.ohms:g} ohm" for leak in find_leaks(standing)]
+        for leak in find_leaks(standing):
+            likely = f", likely a short at {leak.likely.told()}" if leak.likely else ""
+            bad.append(f"{' - '.join(leak.pair)} {leak.ohms:g} ohm{likely}")
         counts = {"joins": ledger.joins, "isolation": ledger.isolation}
         if not self.shorts_only:
             counts["contact"] = ledger.contacts

@@ -32,6 +32,7 @@ HARM_WORDS = {
     DEAD_SIGNAL: "DEAD SIGNAL",
     NOTE: "note",
     "open": "OPEN",
+    "likely short": "LIKELY SHORT",
     "leak": "LEAK",
 }
 DOUBT_WORDS = {
