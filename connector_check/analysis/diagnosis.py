@@ -7,9 +7,10 @@ to the iron. They hold where at most two faults are on the board; else the gaps 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from heapq import heappop, heappush
 from itertools import pairwise
+from typing import NamedTuple
 
 from connector_check.analysis.doubt import MOST_JOINTS, fault_odds, index_of
 from connector_check.analysis.explanations import Explanation, explain
@@ -17,12 +18,17 @@ from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.odds import EQUAL_ODDS, LEAST_SHARE
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import BridgeSite, PointPair, Short
+from connector_check.analysis.separating import OHMS, TOUCH, Measurement, splitting_touch, told_apart
 from connector_check.board.board import Board
 from connector_check.pinout.geometry import gap
 
 MOST_FAULTS = 2
 MOST_STATES = 4_000
 """Fault sets looked at; a larger search leaves the sites as the gaps have them."""
+MOST_SPLIT = 8
+"""Explanations that a measurement is to tell apart: the likeliest."""
+LEAST_SPLIT = 0.05
+"""An explanation with less than this of the likeliest one's share is not worth a touch."""
 SHARE_DIGITS = 9
 """Shares that differ by less are equal: the sums are rounded differently."""
 
@@ -54,6 +60,41 @@ def _with_sites(board: Board, short: Short, explanations: Sequence[Explanation])
     if not shares:
         return short
     return _led_over(short, tuple(_sites(board, shares)))
+
+
+class Split(NamedTuple):
+    """A measurement that tells apart what may be wrong. why: the two likeliest boards that it tells apart, in words."""
+
+    measurement: Measurement
+    why: str
+
+
+def splitting(
+    standing: Standing, needed: Obligations, shorts_only: bool, faults: int, wanted: Callable[[Measurement], bool]
+) -> Split | None:
+    """The touch or ohms that best split the odds of the explanations that are left.
+
+    faults: how many shorts and opens were found; wanted: whether a measurement may be asked. None where one explanation
+    is left, where only the eye can tell, or where there are more faults than the search allows for.
+    """
+    if not 0 < faults <= MOST_FAULTS or len(standing.board.joints) > MOST_JOINTS:
+        return None
+    index = index_of(standing, needed, shorts_only, reserved_as_one=False)
+    found = explain(index, fault_odds(standing), MOST_STATES)
+    left = found.explanations
+    if found.left_out or len(left) < 2:
+        return None
+    likely = [each for each in left[:MOST_SPLIT] if each.share >= LEAST_SPLIT * left[0].share]
+
+    def tells(measurement: Measurement) -> bool:
+        return told_apart(index, measurement) is not None and wanted(measurement)
+
+    measurement = splitting_touch(index, likely, (TOUCH, OHMS), tells)
+    apart = told_apart(index, measurement) if measurement else None
+    if measurement is None or apart is None:
+        return None
+    first, other = (likely[i].board.told() for i in apart)
+    return Split(measurement, f"tells {first} from {other}")
 
 
 def _over_neighbours(standing: Standing, short: Short) -> Short:

@@ -122,6 +122,8 @@ class Session(Progress):
     def accept(self, entries: Sequence[Entry]) -> None:
         """Take in the entries of rows that are on disk now."""
         step = self.step()
+        if step.tells and step.points is not None:
+            self.told_apart.add((frozenset(step.points), step.tells))
         doubt = self.examined().result.doubt if step.points and step.why else None
         if doubt is not None and doubt.told == step.why and step.points is not None:
             self.doubts_asked.add((frozenset(step.points), doubt.kind))
