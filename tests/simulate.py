@@ -282,7 +282,7 @@ def repairs(steps: Iterable[ReworkStep]) -> Iterator[Repair]:
         if step.harm == "leak" and len(step.nets) > 1:
             continue
         reflow = step.harm in ("leak", "open")
-        yield Repair(step.joints, () if reflow else step.alternatives, reflow)
+        yield Repair(step.joints, () if reflow else step.elsewhere, reflow)
 
 
 def wrong_joins(result: Result, state: SimulatedBoard) -> list[tuple[str, ...]]:

@@ -70,7 +70,7 @@ def test_the_findings_of_a_bad_job_in_json(folder):
     result = json.loads(run("check", "bad.csv", "--format", "json").stdout)
     (short,) = result["shorts"]
     assert short["nets"] == ["+5V", "GND"] and short["harm"] == "supply-short" and short["readings"] == [3, 4, 6, 9]
-    assert short["sites"] == [{"joints": ["1", "2"], "or": [], "gap_mm": 0.2}]
+    assert short["sites"] == [{"joints": ["1", "2"], "or": [], "less_likely": [], "gap_mm": 0.2}]
     assert [(o["net"], o["joint"]) for o in result["opens"]] == [("GND", "7")]
     assert [s["joints"] for s in result["rework"]] == [["1", "2"], ["7"]]
     assert set(result["rework"][0]) >= {"step", "joints", "do", "harm", "probe_again"}

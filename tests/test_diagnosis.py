@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from connector_check.analysis.result import BridgeSite, Short
+from connector_check.analysis.result import BridgeSite, Result, Short
 from connector_check.board.board import Board
 from connector_check.board.making import make_board
 from connector_check.pinout.library import find_pin_map
-from connector_check.testlog.readings import Entry
+from connector_check.testlog.readings import BEEP, OHMS, Entry
 from tests.strategies import checked, entry, log, tiny_board
 from tests.test_bridges import row_of_nets
 from tests.test_replay import GOOD
@@ -28,9 +28,25 @@ def test_two_joints_that_are_no_neighbours_are_bridged_over_the_one_between_whic
         frozenset(p) for p in (("A1B12", "A4B9"), ("A4B9", "B8"))
     }
     assert not any(site.alternatives for site in short.sites)
-    assert short.why.endswith("; A4B9 lies between and was not touched: touch it first")
+    assert short.why.endswith("; A4B9 lies between: touch it first") and short.between == ("A4B9",)
     (short, *_) = shorts_of(board, "A1B12 B8 beep\nA4B9 B8 beep")
-    assert "not touched" not in short.why
+    assert "lies between" not in short.why and short.between == ()
+
+
+def test_a_joint_between_is_touched_before_the_iron_comes():
+    board = make_board(find_pin_map("usb-c-16"), "")
+    steps = checked(board, log(board, "A1B12 B8 beep")).rework
+    assert [(step.joints, step.harm) for step in steps] == [
+        (("A1B12", "A4B9"), "supply-short"),
+        (("A4B9", "B8"), "damage"),
+    ]
+    assert [step.do.partition(": flux, draw ")[0] for step in steps] == [
+        "touch A1B12 and A4B9 first, for A4B9 lies between; only if they sound",
+        "touch A4B9 and B8 first, for A4B9 lies between; only if they sound",
+    ]
+    touched = checked(board, log(board, "A1B12 B8 beep\nA4B9 B8 beep")).rework
+    assert [step.joints for step in touched] == [step.joints for step in steps]
+    assert all(step.do.startswith("flux, draw ") for step in touched)
 
 
 def test_where_neighbours_beep_nothing_lies_between():
@@ -46,7 +62,7 @@ def test_several_joints_between_are_told_together():
     (short,) = shorts_of(row_of_nets("S", "T", "U", "V"), "1 3 beep")
     assert places(short) == [(("1", "2"),), (("2", "3"),)]
     (near, wide) = (shorts_of(row_of_nets("S", "T", "U"), text)[0].why for text in ("1 2 beep", "1 3 beep"))
-    assert "between" not in near and wide.endswith("2 lies between and was not touched: touch it first")
+    assert "between" not in near and wide.endswith("2 lies between: touch it first")
 
 
 def test_a_place_that_ohms_rule_out_is_not_sent_to_the_iron():
@@ -79,6 +95,46 @@ def test_more_than_two_faults_leave_the_places_as_the_gaps_have_them():
     board = row_of_nets(*"ABCDEFGH")
     shorts = shorts_of(board, "1 2 beep\n4 5 beep\n7 8 beep\n2 3 quiet")
     assert [places(short) for short in shorts] == [[(("1", "2"),)], [(("4", "5"),)], [(("7", "8"),)]]
-    # 1 and 3 alone would be told over 2; with two more shorts that is left open
-    shorts = shorts_of(board, "1 3 beep\n4 5 beep\n7 8 beep")
-    assert all("lies between" not in short.why for short in shorts)
+    # 1 and 3 are no neighbours: solder leads over 2, unless 2 is known apart
+    first, *others = shorts_of(board, "1 3 beep\n4 5 beep\n7 8 beep")
+    assert places(first) == [(("1", "2"),), (("2", "3"),)] and first.between == ("2",)
+    assert not any(short.between for short in others)
+    first, *_ = shorts_of(board, "1 3 beep\n4 5 beep\n7 8 beep\n2 3 quiet")
+    assert places(first) == [(("1", "3"),)] and first.between == ()
+
+
+VGA_BEEPS = [("3", "9", BEEP, None), ("9", "10", BEEP, None)]
+VGA_SOLDER = [("3", "9", OHMS, 0.4), ("9", "10", OHMS, 0.4)]
+VGA_PART = ("3", "8", OHMS, 400.0)
+
+
+def vga(*readings: tuple[str, str, str, float | None]) -> Result:
+    board = make_board(find_pin_map("vga-de15"), "")
+    return checked(board, [entry(board, line, *reading) for line, reading in enumerate(readings, 2)])
+
+
+def test_beeps_that_terminations_may_carry_send_no_iron_anywhere():
+    """BLUE, 9 and ground 10 sound on a meter that hears 75 ohm: ohms are asked there, and nothing is called a short."""
+    found = vga(VGA_PART, *VGA_BEEPS)
+    assert (found.shorts, found.rework, found.leaks) == ((), (), ())
+    assert [wanted.pair for wanted in found.measure] == [("3", "9"), ("9", "10")]
+    half = vga(VGA_PART, VGA_SOLDER[0], VGA_BEEPS[1])
+    assert [step.joints for step in half.rework] == [("3", "9")]
+    assert [wanted.pair for wanted in half.measure] == [("9", "10")]
+
+
+def test_a_gap_that_read_400_ohm_is_no_place_for_the_iron():
+    """3, 9 and 10 are one conductor; 8 is ground as 10 is and as near to 3, but 3 - 8 reads 400 ohm."""
+    (short,) = vga(*VGA_SOLDER).shorts
+    assert ("3", "8") in short.sites[0].places
+    found = vga(VGA_PART, *VGA_SOLDER)
+    assert places(found.shorts[0]) == [(("3", "9"),), (("9", "10"),)]
+    assert [(step.joints, step.elsewhere) for step in found.rework] == [(("3", "9"), ()), (("9", "10"), ())]
+    # 10 reaches ground: then 8, apart from 3, does not
+    found = vga(VGA_PART, *VGA_SOLDER, ("10", "@GND", OHMS, 0.2))
+    assert [opened.joint for opened in found.opens] == ["8"]
+    assert [(step.joints, step.elsewhere) for step in found.rework] == [
+        (("3", "9"), ()),
+        (("9", "10"), ()),
+        (("8",), ()),
+    ]

@@ -8,6 +8,8 @@ from connector_check.analysis.findings import find_conflicts, find_leaks, find_m
 from connector_check.analysis.replay import replay
 from connector_check.analysis.result import ConflictSet, Leak
 from connector_check.board.board import Board
+from connector_check.board.making import make_board
+from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.readings import BEEP, LEADS_GOOD, OHMS, SEEN_CLEAR, SOLDER_SEEN, Entry
 from tests.strategies import TINY_YAML, entry, log, tiny_board
@@ -48,6 +50,53 @@ def test_the_nets_of_a_leak_are_in_the_order_of_their_names():
     found = leaks_of(*((a, b, 40.0) for a in "2356" for b in "2356" if a != b))
     assert len(found) == 6
     assert all(leak.nets == tuple(sorted(leak.nets)) for leak in found)
+
+
+def vga_leaks(*readings: tuple[str, str, float], layout: str = "") -> list[Leak]:
+    board = make_board(find_pin_map("vga-de15"), layout)
+    return find_leaks(
+        replay(board, [entry(board, line, a, b, OHMS, ohms) for line, (a, b, ohms) in enumerate(readings)])
+    )
+
+
+def test_half_a_termination_is_told_as_the_likely_short_of_two():
+    """Two of 75 ohm side by side read 37.5: RED can only be joined to GREEN, its one neighbour with a termination."""
+    for ground in ("@GND", "6"):
+        (leak,) = vga_leaks(("1", ground, 37.5))
+        assert leak.likely is not None and leak.likely.places == (("1", "2"),)
+        assert leak.why == (
+            "37.5 ohm is what GREEN and RED joined would read (35 to 40 ohm): likely solder, 1 - 2; measure ohms there "
+            "first"
+        )
+    # 3 - 8 counts for nothing: BLUE on its return would read 0 ohm
+    (leak,) = vga_leaks(("3", "@GND", 37.5))
+    assert leak.likely is not None and leak.likely.places == (("2", "3"),)
+
+
+def test_every_likely_short_is_told_the_nearest_gap_first():
+    (leak,) = vga_leaks(("2", "@GND", 37.5))
+    assert leak.likely is not None
+    assert (leak.likely.joints, leak.likely.alternatives, leak.likely.less_likely) == (("1", "2"), (("2", "3"),), ())
+    assert "1 - 2 or 2 - 3" in leak.why
+
+
+def test_ohms_of_three_terminations_are_told_once_two_are_known_to_be_joined():
+    assert vga_leaks(("1", "@GND", 25.0))[0].likely is None
+    leaks = vga_leaks(("2", "3", 0.4), ("1", "@GND", 25.0))
+    assert [leak.likely.places for leak in leaks if leak.likely] == [(("1", "2"),)]
+
+
+def test_a_likely_short_that_ohms_rule_out_is_a_leak_again_and_one_that_they_show_is_none():
+    (leak,) = vga_leaks(("1", "@GND", 37.5), ("1", "2", 150.0))
+    assert leak.likely is None and "leak (flux residue" in leak.why
+    assert vga_leaks(("1", "@GND", 37.5), ("1", "2", 0.4)) == []
+
+
+def test_ohms_that_no_two_nets_read_stay_a_leak():
+    assert [leak.likely for leak in vga_leaks(("1", "@GND", 50.0), ("13", "@GND", 37.5), ("9", "@GND", 37.5))] == [
+        None
+    ] * 3
+    assert [leak.likely for leak in leaks_of(("3", "5", 37.5))] == [None]
 
 
 def test_no_ohms_no_leaks():

@@ -38,15 +38,19 @@ RESULT = Result(
             "damage",
             "because",
             5.0,
-            (BridgeSite(("1", "2"), (("2", "3"), ("3", "4")), 0.12345), BridgeSite(("5", "6"), (), 0.2)),
+            (BridgeSite(("1", "2"), (("2", "3"),), 0.12345, (("3", "4"),)), BridgeSite(("5", "6"), (), 0.2)),
             (3, 17),
             "inferred",
+            ("9",),
         ),
     ),
     harmless=(Harmless(("GND",), ("1", "4"), "one net"),),
     opens=(Open("GND", "7", "open", (4, 5)),),
     measure=(Measure(("1", "2"), ("A", "B"), (0.2, 1.2), 0.2, "a part"),),
-    leaks=(Leak(("1", "3"), ("A", "C"), 71.0, "a leak"),),
+    leaks=(
+        Leak(("1", "3"), ("A", "C"), 71.0, "a leak"),
+        Leak(("1", "4"), ("A", "D"), 37.5, "likely", BridgeSite(("1", "2"), (("2", "3"),), 0.12345)),
+    ),
     conflicts=(ConflictSet(("1", "3"), (("1", "2"), ("2", "3")), (1, 2, 9)),),
     unproven=(("4", "5"),),
     ledger=Ledger(Count(5, 4, 1), Count(9, 8), Count(3, 2), 6, 97),
@@ -63,6 +67,7 @@ RESULT = Result(
             (("5", "6"),),
             (("4", "5"), ("5", "6")),
             ("silent", "sounds"),
+            (("6", "7"),),
         ),
     ),
     diode=(DiodeFinding("outlier", "3", "D0", None, "lines D", (0.4, 0.5), "higher", (8,)),),
@@ -86,11 +91,12 @@ EXPECTED = {
             "why": "because",
             "volts": 5.0,
             "sites": [
-                {"joints": ["1", "2"], "or": [["2", "3"], ["3", "4"]], "gap_mm": 0.123},
-                {"joints": ["5", "6"], "or": [], "gap_mm": 0.2},
+                {"joints": ["1", "2"], "or": [["2", "3"]], "less_likely": [["3", "4"]], "gap_mm": 0.123},
+                {"joints": ["5", "6"], "or": [], "less_likely": [], "gap_mm": 0.2},
             ],
             "readings": [3, 17],
             "known": "inferred",
+            "between": ["9"],
         }
     ],
     "harmless": [{"nets": ["GND"], "joints": ["1", "4"], "why": "one net", "known": "assumed from the map"}],
@@ -104,7 +110,16 @@ EXPECTED = {
             "why": "a part",
         }
     ],
-    "leaks": [{"pair": ["1", "3"], "nets": ["A", "C"], "ohms": 71.0, "why": "a leak"}],
+    "leaks": [
+        {"pair": ["1", "3"], "nets": ["A", "C"], "ohms": 71.0, "why": "a leak", "likely": None},
+        {
+            "pair": ["1", "4"],
+            "nets": ["A", "D"],
+            "ohms": 37.5,
+            "why": "likely",
+            "likely": {"joints": ["1", "2"], "or": [["2", "3"]], "less_likely": [], "gap_mm": 0.123},
+        },
+    ],
     "diode": [
         {
             "kind": "outlier",
@@ -135,6 +150,7 @@ EXPECTED = {
             "harm": "damage",
             "why": "so",
             "or": [["5", "6"]],
+            "less_likely": [["6", "7"]],
             "probe_again": [["4", "5"], ["5", "6"]],
             "expected": ["silent", "sounds"],
         }

@@ -9,8 +9,11 @@ from connector_check.analysis.examine import Settings
 from connector_check.analysis.result import ReworkStep
 from connector_check.analysis.rework import ROW
 from connector_check.board.board import Board
+from connector_check.board.making import make_board
+from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
-from connector_check.testlog.readings import REWORKED, Entry
+from connector_check.renderers.text import result_lines
+from connector_check.testlog.readings import MASK_LOST, OHMS, REWORKED, Entry
 from tests.strategies import SimulatedBoard, boards, checked, entry, log, probe_until_settled, random_faults, tiny_board
 from tests.test_bridges import row_of_nets
 from tests.test_findings import with_part
@@ -38,12 +41,12 @@ def built_with_harm() -> Board:
         Net("GND", "ground", ("1", "4", "7"), must_join=True),
         Net("5V", "power", ("2",), volts=5.0),
         Net("X", "data", ("3",)),
-        Net("S", "data", ("5",)),
+        Net("S", "data", ("6",)),
         Net("T", "data", ("8",)),
         Net("U", "data", ("9",)),
         Net("W", "data", ("10",)),
         Net("Y", "data", ("11",)),
-        Net("12V", "power", ("6",), volts=12.0),
+        Net("12V", "power", ("5",), volts=12.0),
     )
 
 
@@ -123,6 +126,35 @@ def test_equal_alternatives_are_told_and_probed_again():
     assert "equally likely" not in plain.do and plain.probe_again[0] == ("3", "4")
 
 
+def test_places_of_unequal_odds_are_told_as_less_likely_and_heated_with_the_others():
+    """Between 1 and 2 the mask is lost, which makes solder there four times as likely as between 2 and 3."""
+    board = row_of_nets("G", "S", "G", "T")
+    lost = entry(board, 9, "1", "2", MASK_LOST)
+    result = checked(board, [lost, *log(board, "1 3 beep\n1 2 beep\n2 4 quiet\n3 4 quiet")])
+    (step,), (site,) = result.rework, result.shorts[0].sites
+    assert (site.joints, site.alternatives, site.less_likely) == (("1", "2"), (), (("2", "3"),))
+    assert (step.joints, step.alternatives, step.elsewhere) == (("1", "2"), (), (("2", "3"),))
+    assert step.do.endswith("through a magnifier; less likely: 2 and 3") and step.probe_again[1] == ("2", "3")
+    (told,) = [line for line, _ in result_lines(result) if "most likely" in line]
+    assert told.endswith("(gap 0.20 mm); less likely: 2 - 3")
+
+
+def test_a_likely_short_is_measured_before_the_iron_comes():
+    board = make_board(find_pin_map("vga-de15"), "")
+    (step,) = checked(board, [entry(board, 2, "2", "@GND", OHMS, 37.5)]).rework
+    assert (step.harm, step.joints, step.alternatives, step.nets) == (
+        "likely short",
+        ("1", "2"),
+        (("2", "3"),),
+        ("GREEN", "RED"),
+    )
+    assert step.do.startswith(
+        "measure ohms between 1 and 2 first, for 37.5 ohm is what their nets joined would read; if under 5 ohm: flux, "
+    )
+    assert "; equally likely: 2 and 3; if not: clean off flux between 2 and @GND" in step.do
+    assert step.probe_again[:2] == (("1", "2"), ("2", "3"))
+
+
 def test_alternatives_come_right_after_the_pair_itself_and_then_what_the_heat_made_unknown():
     nets = (Net("G", "ground", ("1", "3"), must_join=True), Net("S", "data", ("2",)), Net("T", "data", ("4",)))
     board = placed({str(i): (0.5 * i, 0.0) for i in range(1, 5)}, *nets)
@@ -172,21 +204,21 @@ def test_a_row_is_what_lies_within_a_twentieth_of_a_millimetre():
 
 def test_by_harm_supply_faults_come_before_signals_opens_and_leaks_and_place_breaks_ties():
     board = built_with_harm()
-    text = "10 11 beep\n7 @GND quiet\n1 @GND beep\n4 @GND beep\n2 3 beep\n6 4 beep\n9 8 beep"
-    entries = [*log(board, text), entry(board, 99, "5", "8", "ohms", 40.0)]
+    text = "10 11 beep\n7 @GND quiet\n1 @GND beep\n4 @GND beep\n2 3 beep\n5 4 beep\n9 8 beep"
+    entries = [*log(board, text), entry(board, 99, "6", "8", "ohms", 40.0)]
     found = checked(board, entries, order="harm").rework
     assert [(step.harm, step.joints) for step in found] == [
         ("damage", ("2", "3")),
-        ("supply-short", ("4", "6")),
+        ("supply-short", ("4", "5")),
         ("dead-signal", ("8", "9")),
         ("dead-signal", ("10", "11")),
         ("open", ("7",)),
-        ("leak", ("5", "8")),
+        ("leak", ("6", "8")),
     ]
     assert [step.step for step in found] == [1, 2, 3, 4, 5, 6]
     assert all(step.nets == tuple(sorted(step.nets)) for step in found)
     by_row = [step.joints[0] for step in checked(board, entries).rework]
-    assert by_row == ["2", "4", "5", "7", "8", "10"]
+    assert by_row == ["2", "4", "6", "7", "8", "10"]
 
 
 def test_probe_again_is_what_the_plan_asks_after_that_rework():
@@ -213,7 +245,7 @@ def test_rounds_end_clear_when_the_rework_is_well_done(board, seed):
         if result.verdict != "rework":
             break
         heated = {board.number[j] for s in result.rework for j in s.joints if board.number[j] < len(board.joints)}
-        heated |= {board.number[j] for s in result.rework for p in s.alternatives for j in p}
+        heated |= {board.number[j] for s in result.rework for p in s.elsewhere for j in p}
         sim = SimulatedBoard(
             board, [b for b in sim.bridges if not set(b) & heated], sim.opens - heated, sim.shell_on_ground
         )

@@ -120,7 +120,7 @@ def test_random_boards_with_rework_rounds_end_clear_and_never_ask_what_is_known(
         if not bad:
             return
         result = session.result()
-        heated = {board.number[j] for s in result.rework for j in [*s.joints, *(p for a in s.alternatives for p in a)]}
+        heated = {board.number[j] for s in result.rework for j in [*s.joints, *(p for a in s.elsewhere for p in a)]}
         names = sorted(board.points[p] for p in heated if p < len(board.joints))
         bridges = [b for b in sim.bridges if not set(b) & heated]
         sim = SimulatedBoard(board, bridges, sim.opens - heated, sim.shell_on_ground)
@@ -358,7 +358,7 @@ def test_rework_all_names_the_equally_likely_joints_too():
     session = start(board)
     assert drive(session, SimulatedBoard(board, [(board.number["4"], board.number["5"])])) == IRON
     steps = session.result().rework
-    listed = {name for step in steps for pair in (step.joints, *step.alternatives) for name in pair}
+    listed = {name for step in steps for pair in (step.joints, *step.elsewhere) for name in pair}
     assert any(step.alternatives for step in steps)
     assert {row.pin_a for row in session.rework(["all"])} == listed > set(steps[0].joints)
 

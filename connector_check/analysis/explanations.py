@@ -125,4 +125,9 @@ class _Search:
             return False
         ends = [{self.index.solder[i].a, self.index.solder[i].b} for i in bridges]
         shared = set.intersection(*ends, *({body} for body in loose)) if faults else set()
-        return any(len(self.index.bodies[body].joints) == 1 for body in shared)
+        if any(len(self.index.bodies[body].joints) == 1 for body in shared):
+            return True
+        # a joint of a shell with others stays on its net by them: open or not, it is its bridges that count
+        named = [set(self.index.solder[i].joints) for i in bridges]
+        joints = {joint for body in shared for joint in self.index.bodies[body].joints}
+        return not loose and bool(joints.intersection(*named))

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Container
+from math import exp
 
+from connector_check.analysis.joined_nets import likely_joins
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE
 from connector_check.analysis.obligations import Pair
+from connector_check.analysis.odds import DECAY_MM, EQUAL_ODDS, LEAST_SHARE
 from connector_check.analysis.replay import Reading, Standing
-from connector_check.analysis.result import ConflictSet, Leak, Measure, PointPair
+from connector_check.analysis.result import BridgeSite, ConflictSet, Leak, Measure, PointPair
 from connector_check.board.board import Board
 from connector_check.board.ohms import BRIDGE_OHMS
+from connector_check.pinout.geometry import gap
 
 
 def find_measures(standing: Standing) -> list[Measure]:
@@ -56,10 +60,29 @@ def find_leaks(standing: Standing) -> list[Leak]:
             a, b = reading.entry.points
             nets = tuple(sorted({board.net_of[a].name, board.net_of[b].name}))
             ohms = reading.ohms or 0.0
-            found.append(
-                Leak(board.pair((a, b)), nets, round(ohms, 3), f"{ohms:g} ohm between solder and silence: {text}")
-            )
+            why = f"{ohms:g} ohm between solder and silence: {text}"
+            leak = Leak(board.pair((a, b)), nets, round(ohms, 3), why)
+            found.append(_explained(standing, reading, leak) if meaning == LEAK else leak)
     return found
+
+
+def _explained(standing: Standing, reading: Reading, leak: Leak) -> Leak:
+    """The leak with the short that is likely behind it, where two nets joined would read so."""
+    joins = likely_joins(standing, reading)
+    if not joins:
+        return leak
+    board, top = standing.board, joins[0]
+    share = {board.pair(join.pair): exp((top.weight - join.weight) / DECAY_MM) for join in joins[1:]}
+    equal = tuple(pair for pair, odds in share.items() if odds >= EQUAL_ODDS)
+    less = tuple(pair for pair, odds in share.items() if LEAST_SHARE <= odds < EQUAL_ODDS)
+    a, b = top.pair
+    likely = BridgeSite(board.pair(top.pair), equal, gap(board.joints[a], board.joints[b]), less)
+    nets = " and ".join(sorted((board.net_of[a].name, board.net_of[b].name)))
+    why = (
+        f"{leak.ohms:g} ohm is what {nets} joined would read ({top.reads.low:g} to {top.reads.high:g} ohm): "
+        f"likely solder, {likely.told()}; measure ohms there first"
+    )
+    return leak._replace(why=why, likely=likely)
 
 
 def find_conflicts(standing: Standing) -> list[ConflictSet]:

@@ -6,10 +6,17 @@ Every figure is an assumption; no published one was found.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp
 from typing import NamedTuple
+
+from connector_check.pinout.geometry import TIE_MM
 
 DECAY_MM = 0.15
 """Assumed: the odds of a bridge fall by e for each 0.15 mm of gap."""
+EQUAL_ODDS = exp(-TIE_MM / DECAY_MM)
+"""Odds from this share of the greatest on are equal: those of gaps that are drawn alike."""
+LEAST_SHARE = 0.2
+"""A place with less than this of the likeliest one's odds is not named beside it."""
 
 
 @dataclass(frozen=True)

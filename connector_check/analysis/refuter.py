@@ -1,9 +1,9 @@
 """The refuter: tries to build a bad board that would give exactly the standing readings. Pure.
 
 Theory: a verdict `clear` claims that no bad board of the model fits the readings, all at once. Searched are every
-single fault, every two faults, and one open joint with up to three bridges at it; every optional tie there or not,
-every part absent or anywhere in its range. Bad is judged on the board that results: a joint without the contact that
-it needs, or one conductor over nets that must be apart.
+single fault, every two faults, and one open joint (of a shell too) with up to three bridges at it; every optional tie
+there or not, every part absent or anywhere in its range. Bad is judged on the board that results: a joint without the
+contact that it needs, or one conductor over nets that must be apart.
 
 Every bad board holds a core that is bad by itself: an open, a bridge, or two bridges. A core that the readings rule out
 needs, for each set of readings that does, one more fault that changes one of them; so each step tries only those.
@@ -191,30 +191,36 @@ class _Search:
         return frozenset().union(*(self.index.tied(node) for node in nodes)) if len(nodes) == 2 else frozenset()
 
     def families(self) -> None:
+        """One open joint and its bridges. A joint of a shell with others stays on its net by them, open or not."""
         for number, body in enumerate(self.index.bodies):
-            places = self.index.solder_at[number]
-            if len(body.joints) != 1 or not places:
-                continue
-            todo = list(self.family_cores(number, bool(body.required)))
-            seen = set(todo)
-            while todo:
-                faults = todo.pop()
-                self.judge(faults)
-                if len(faults) > FAMILY_BRIDGES:
-                    continue
-                for repair in self.repairs(faults, last=len(faults) == FAMILY_BRIDGES, among=places):
-                    larger = faults | {repair}
-                    if larger not in seen:
-                        seen.add(larger)
-                        todo.append(larger)
+            loose = frozenset([~number]) if len(body.joints) == 1 else frozenset[int]()
+            for joint in body.joints:
+                places = [i for i in self.index.solder_at[number] if joint in self.index.solder[i].joints]
+                self.family(number, loose, places)
 
-    def family_cores(self, body: int, required: bool) -> Iterator[Faults]:
-        """What can be bad of one loose body and its bridges: itself, one bridge more, or two that are not bad alone."""
-        if required:
-            yield frozenset([~body])
+    def family(self, body: int, loose: Faults, places: list[int]) -> None:
+        """The body loose or not, with one to three bridges at these places."""
+        todo = list(self.family_cores(body, loose, places)) if places else []
+        seen = set(todo)
+        while todo:
+            faults = todo.pop()
+            self.judge(faults)
+            bridges = len(faults - loose)
+            if bridges == FAMILY_BRIDGES:
+                continue
+            for repair in self.repairs(faults, last=bridges == FAMILY_BRIDGES - 1, among=places):
+                larger = faults | {repair}
+                if larger not in seen:
+                    seen.add(larger)
+                    todo.append(larger)
+
+    def family_cores(self, body: int, loose: Faults, places: list[int]) -> Iterator[Faults]:
+        """What can be bad of one body and its bridges: it loose, one bridge more, or two that are not bad alone."""
+        if loose and self.index.bodies[body].required:
+            yield loose
         mild = []
-        for place in self.index.solder_at[body]:
-            faults = frozenset((~body, place))
+        for place in places:
+            faults = loose | {place}
             state = self.states.get(faults) or State(self.index, faults)
             if state.shorted(state.ties_near()):
                 yield faults
@@ -222,10 +228,10 @@ class _Search:
                 mild.append(place)
         for i, k in combinations(mild, 2):
             if any(self.index.apart(x, y) for x in self.reach_beyond(i, body) for y in self.reach_beyond(k, body)):
-                yield frozenset((~body, i, k))
+                yield loose | {i, k}
 
     def reach_beyond(self, solder: int, body: int) -> Faults:
-        """The nodes that a bridge at a loose body joins it to when every optional tie is there."""
+        """The nodes that a bridge at a body joins it to when every optional tie is there."""
         place = self.index.solder[solder]
         other = place.b if place.a == body else place.a
         return self.index.tied(self.index.bodies[other].node)

@@ -19,16 +19,43 @@ PointPair = tuple[str, str]
 
 
 class BridgeSite(NamedTuple):
-    """A likely bridge: joints, gap in mm, and the equal alternatives."""
+    """A likely bridge: joints, the gap between them in mm, and where else it may be, equally likely or less."""
 
     joints: PointPair
     alternatives: tuple[PointPair, ...]
     gap_mm: float
+    less_likely: tuple[PointPair, ...] = ()
+
+    @property
+    def places(self) -> tuple[PointPair, ...]:
+        """Every place, the likeliest first."""
+        return self.joints, *self.alternatives, *self.less_likely
+
+    def as_json(self) -> dict[str, Any]:
+        """The site for a machine."""
+        return {
+            "joints": list(self.joints),
+            "or": [list(pair) for pair in self.alternatives],
+            "less_likely": [list(pair) for pair in self.less_likely],
+            "gap_mm": round(self.gap_mm, 3),
+        }
+
+    def told(self, most: int | None = None) -> str:
+        """The places in words; most: how many are named.
+
+        >>> BridgeSite(("1", "2"), (("2", "3"),), 0.2, (("1", "4"), ("2", "4"))).told(3)
+        '1 - 2 or 2 - 3 or less likely 1 - 4 or 1 more places'
+        """
+        named = [f"{a} - {b}" for a, b in (self.joints, *self.alternatives)]
+        named += [f"less likely {a} - {b}" for a, b in self.less_likely]
+        left = 0 if most is None else len(named) - most
+        return " or ".join([*named[:most], *([f"{left} more places"] if left > 0 else [])])
 
 
 class Short(NamedTuple):
     """Nets joined that must be apart; harm is one of `harm.GRADES`, volts those at stake; known: `measured` when each
-    two of its nets that must be apart beeped directly, `inferred` when some follow from the chain of readings.
+    two of its nets that must be apart beeped directly, `inferred` when some follow from the chain of readings;
+    between: joints that its sites lead over and that no reading joins to it yet, to be touched before the iron comes.
     """
 
     nets: tuple[str, ...]
@@ -39,6 +66,7 @@ class Short(NamedTuple):
     sites: tuple[BridgeSite, ...]
     readings: tuple[int, ...]
     known: str = MEASURED
+    between: tuple[str, ...] = ()
 
 
 class Harmless(NamedTuple):
@@ -71,12 +99,13 @@ class Measure(NamedTuple):
 
 
 class Leak(NamedTuple):
-    """Ohms between solder and silence."""
+    """Ohms between solder and silence; likely: where solder would make them what they are, joining two nets."""
 
     pair: PointPair
     nets: tuple[str, ...]
     ohms: float
     why: str
+    likely: BridgeSite | None = None
 
 
 class ConflictSet(NamedTuple):
@@ -129,6 +158,7 @@ class Ledger(NamedTuple):
 class ReworkStep(NamedTuple):
     """One line of the rework list.
 
+    alternatives, less_likely: where else the bridge may be, equally likely or less;
     probe_again: pairs to touch afterwards, each once in the whole list; expected: what each reads on a sound board.
     """
 
@@ -141,6 +171,12 @@ class ReworkStep(NamedTuple):
     alternatives: tuple[PointPair, ...]
     probe_again: tuple[PointPair, ...] = ()
     expected: tuple[str, ...] = ()
+    less_likely: tuple[PointPair, ...] = ()
+
+    @property
+    def elsewhere(self) -> tuple[PointPair, ...]:
+        """Where else the bridge may be, the likeliest first."""
+        return *self.alternatives, *self.less_likely
 
 
 class Record(NamedTuple):
@@ -252,23 +288,17 @@ class Result(NamedTuple):
                     "harm": s.harm,
                     "why": s.why,
                     "volts": s.volts,
-                    "sites": [
-                        {
-                            "joints": list(b.joints),
-                            "or": [list(p) for p in b.alternatives],
-                            "gap_mm": round(b.gap_mm, 3),
-                        }
-                        for b in s.sites
-                    ],
+                    "sites": [site.as_json() for site in s.sites],
                     "readings": list(s.readings),
                     "known": s.known,
+                    "between": list(s.between),
                 }
                 for s in self.shorts
             ],
             "harmless": [_plain(h) for h in self.harmless],
             "opens": [_plain(o) for o in self.opens],
             "measure": [_plain(m) for m in self.measure],
-            "leaks": [_plain(leak) for leak in self.leaks],
+            "leaks": [_plain(leak) | {"likely": leak.likely.as_json() if leak.likely else None} for leak in self.leaks],
             "diode": [_plain(d) for d in self.diode],
             "conflicts": [_plain(c) for c in self.conflicts],
             "unproven": [list(pair) for pair in self.unproven],
@@ -289,6 +319,7 @@ class Result(NamedTuple):
                     "harm": r.harm,
                     "why": r.why,
                     "or": [list(p) for p in r.alternatives],
+                    "less_likely": [list(p) for p in r.less_likely],
                     "probe_again": [list(p) for p in r.probe_again],
                     "expected": list(r.expected),
                 }

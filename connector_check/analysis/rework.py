@@ -6,16 +6,17 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.replay import Standing
-from connector_check.analysis.result import Leak, Open, PointPair, ReworkStep, Short
+from connector_check.analysis.result import BridgeSite, Leak, Open, PointPair, ReworkStep, Short
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.analysis.verdict import account
 from connector_check.board.board import Board
-from connector_check.board.harm import GRADES, HARMFUL
-from connector_check.board.ohms import LEAK_OHMS
+from connector_check.board.harm import GRADES, HARMFUL, Grade
+from connector_check.board.ohms import BRIDGE_OHMS, LEAK_OHMS
+from connector_check.pinout.pinmap import Net
 
 ROW, HARM = "row", "harm"
 SOUNDS, SILENT_NOW = "sounds", "silent"
-OPEN_HARM, LEAK_HARM = "open", "leak"
+LIKELY_HARM, OPEN_HARM, LEAK_HARM = "likely short", "open", "leak"
 
 
 def rework_list(
@@ -36,10 +37,13 @@ def rework_list(
     steps = [step for short in shorts if short.harm in HARMFUL for step in _short_steps(board, short)]
     steps += [_step((o.joint,), (o.net,), _OPEN.format(o.joint), OPEN_HARM, o.why) for o in opens]
     for leak in leaks:
+        if leak.likely is not None:
+            steps.append(_likely_step(board, leak, leak.likely))
+            continue
         joints = tuple(name for name in leak.pair if board.number[name] < len(board.joints))
         do = _RESISTIVE.format(" and ".join(joints)) if len(leak.nets) == 1 else _CLEAN.format(*leak.pair)
         steps.append(_step(joints, leak.nets, do, LEAK_HARM, leak.why))
-    ranks = {harm: i for i, harm in enumerate([*GRADES[:3], OPEN_HARM, LEAK_HARM])}
+    ranks = {harm: i for i, harm in enumerate([*GRADES[:3], LIKELY_HARM, OPEN_HARM, LEAK_HARM])}
     steps.sort(key=lambda s: _place(board, s.joints))
     if order == HARM:
         steps.sort(key=lambda s: ranks[s.harm])
@@ -54,13 +58,36 @@ def _short_steps(board: Board, short: Short) -> Iterator[ReworkStep]:
     if not short.sites:
         yield _step(short.joints, short.nets, _FIND.format(_words(short.joints)), short.harm, short.why)
     for site in short.sites:
-        nets = tuple(sorted({board.net_of[board.number[j]].name for j in site.joints}))
+        nets = tuple(sorted(net.name for net in _nets(board, site.joints)))
         do = _CLEAR.format(*site.joints)
-        if site.alternatives:
-            do += "; equally likely: " + ", ".join(f"{a} and {b}" for a, b in site.alternatives)
-        yield _step(site.joints, nets, do, short.harm, short.why, site.alternatives)
+        harm = Grade(short.harm, short.why)
+        if between := [name for name in site.joints if name in short.between]:
+            do = _TOUCH_FIRST.format(*site.joints, _words(between)) + do
+            harm = min(harm, board.worst(_nets(board, site.joints)), key=lambda grade: GRADES.index(grade.harm))
+        step = _step(site.joints, nets, do + _elsewhere(site), harm.harm, harm.why)
+        yield step._replace(alternatives=site.alternatives, less_likely=site.less_likely)
 
 
+def _likely_step(board: Board, leak: Leak, site: BridgeSite) -> ReworkStep:
+    """Ohms that a short explains: the measurement that tells, then the iron or the cleaning."""
+    clear, clean = _CLEAR.format(*site.joints), _CLEAN.format(*leak.pair)
+    do = _LIKELY.format(*site.joints, leak.ohms, BRIDGE_OHMS) + f"{clear}{_elsewhere(site)}; if not: {clean}"
+    nets = tuple(sorted(net.name for net in _nets(board, site.joints)))
+    step = _step(site.joints, nets, do, LIKELY_HARM, leak.why)
+    return step._replace(alternatives=site.alternatives, less_likely=site.less_likely)
+
+
+def _elsewhere(site: BridgeSite) -> str:
+    named = (("equally likely", site.alternatives), ("less likely", site.less_likely))
+    return "".join(f"; {word}: " + ", ".join(f"{a} and {b}" for a, b in places) for word, places in named if places)
+
+
+def _nets(board: Board, names: Iterable[str]) -> set[Net]:
+    return {board.net_of[board.number[name]] for name in names}
+
+
+_TOUCH_FIRST = "touch {} and {} first, for {} lies between; only if they sound: "
+_LIKELY = "measure ohms between {} and {} first, for {:g} ohm is what their nets joined would read; if under {:g} ohm: "
 _CLEAR = "flux, draw the solder off between {} and {} with clean braid, then look through a magnifier"
 _FIND = "find and clear the bridge between {} (its joints were not touched one by one)"
 _OPEN = "flux and reflow {} until it wets joint and pad; if it stays silent, follow its track"
@@ -78,9 +105,8 @@ def _step(
     do: str,
     harm: str,
     why: str,
-    alternatives: tuple[PointPair, ...] = (),
 ) -> ReworkStep:
-    return ReworkStep(0, joints, nets, do, harm, why, alternatives)
+    return ReworkStep(0, joints, nets, do, harm, why, ())
 
 
 def _place(board: Board, names: tuple[str, ...]) -> tuple[float, float]:
@@ -106,7 +132,7 @@ def _probe_again(
 
     for number, step in enumerate(steps):
         own = [(step.joints[0], step.joints[1])] if len(step.joints) == 2 else []
-        for pair in (*own, *step.alternatives):
+        for pair in (*own, *step.elsewhere):
             tell(number, pair)
     heated = {p for step in steps for name in step.joints if (p := board.number[name]) < len(board.joints)}
     readings = ((r.number, r.entry, r.meaning) for r in standing.readings)

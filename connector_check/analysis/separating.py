@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from itertools import combinations
 from math import inf
 from typing import NamedTuple
@@ -54,11 +54,16 @@ def separating_touch(model: BoardModel | Index, board: SupposedBoard) -> Measure
     return None
 
 
-def splitting_touch(model: BoardModel | Index, explanations: Sequence[Explanation]) -> Measurement | None:
+def splitting_touch(
+    model: BoardModel | Index,
+    explanations: Sequence[Explanation],
+    kinds: Collection[str] = (TOUCH, OHMS, EYES),
+    wanted: Callable[[Measurement], bool] = lambda _: True,
+) -> Measurement | None:
     """The measurement after which the explanations' odds are expected to be most uneven; expected in their order.
 
-    Measured by the expected sum of the squared shares afterwards. Touches before ohms before eyes where equal. None
-    when nothing tells any two of them apart.
+    Measured by the expected sum of the squared shares afterwards. Touches before ohms before eyes where equal. kinds:
+    of measurement to choose from; wanted: whether one may be asked. None when nothing tells any two of them apart.
     """
     if len(explanations) < 2:
         return None
@@ -73,7 +78,8 @@ def splitting_touch(model: BoardModel | Index, explanations: Sequence[Explanatio
         expected = [(pair, _expected(index, states, choices, *pair)) for pair in pairs]
         best: tuple[float, Measurement] | None = None
         for gain, found in _gains(index, expected, boards, shares):
-            if gain > now + EQUAL and (best is None or gain > best[0] + EQUAL):
+            better = gain > now + EQUAL and (best is None or gain > best[0] + EQUAL)
+            if better and found.kind in kinds and wanted(found):
                 best = gain, found
         if best:
             return best[1]
@@ -138,6 +144,13 @@ def _touch_tells(index: Index, first: Ohms, second: Ohms) -> bool:
 
 def _ohms_tell(_: Index, first: Ohms, second: Ohms) -> bool:
     return ohms_apart(first, second)
+
+
+def told_apart(index: Index, measurement: Measurement) -> tuple[int, int] | None:
+    """The first two boards that a touch or ohms surely tell apart, by their place in what is expected; None: no two."""
+    tells = _touch_tells if measurement.kind == TOUCH else _ohms_tell
+    pairs = combinations(range(len(measurement.expected)), 2)
+    return next((p for p in pairs if tells(index, *(measurement.expected[i] for i in p))), None)
 
 
 def ohms_apart(first: Ohms, second: Ohms) -> bool:

@@ -158,7 +158,7 @@ def _say_short(said: _Said, group: list[int], short: Short) -> None:
     members.update((j, None) for j in range(len(board.joints)) if board.net_of[j].name in absent)
     runs: dict[str, dict[str, None]] = {}
     for site in short.sites:
-        for a, b in (site.joints, *site.alternatives):
+        for a, b in site.places:
             runs.setdefault(a, {})[b] = None
             runs.setdefault(b, {})[a] = None
     detail = f"{' + '.join(short.nets)}: {short.why}" + _places(short)
@@ -170,11 +170,7 @@ def _say_short(said: _Said, group: list[int], short: Short) -> None:
 
 
 def _places(short: Short) -> str:
-    places = []
-    for site in short.sites:
-        pairs = (site.joints, *site.alternatives)
-        more = [f"{len(pairs) - SITES_SHOWN} more places"] if len(pairs) > SITES_SHOWN else []
-        places.append(" or ".join([f"{a} - {b}" for a, b in pairs[:SITES_SHOWN]] + more))
+    places = [site.told(SITES_SHOWN) for site in short.sites]
     return f"; solder most likely at {SITE_MARK}: {', and '.join(places)}" if places else ""
 
 

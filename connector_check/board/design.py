@@ -94,9 +94,18 @@ class DesignNetwork:
             self._known[key] = self._between(*key)
         return self._known[key]
 
+    def fitted(self, net_a: str, net_b: str) -> DesignOhms | None:
+        """What two nets read when every part is fitted, or None when none joins them; its parts are not named."""
+        low, high = (round(network.ohms(net_a, net_b), 6) for network in (self._lowest, self._highest))
+        return None if high == inf else DesignOhms(low, high, (), True)
+
     @cached_property
     def _lowest(self) -> Network:
         return Network((resistor.a, resistor.b, resistor.low) for resistor in self.resistors)
+
+    @cached_property
+    def _highest(self) -> Network:
+        return Network((resistor.a, resistor.b, resistor.high) for resistor in self.resistors)
 
     def _between(self, net_a: str, net_b: str) -> DesignOhms | None:
         low = round(self._lowest.ohms(net_a, net_b), 6)

@@ -34,8 +34,9 @@ class Progress:
     entries: the job so far; standing: what it amounts to; planned: the touches still needed; passes: how many standing
     quiets each pair in scope must have; put_off: pairs that were skipped or unsure; asked_again: contradictory pairs
     asked once more since the last rework; focus: the point whose touches come first; held: where a lead sits; began:
-    how many entries there were when the session was opened; said: what is to be told with the next step;
-    where_was_told: whether it was said where to touch for contact.
+    how many entries there were when the session was opened; told_apart: what was measured to tell findings apart since
+    the last rework; told: the findings about which nothing more was to be told; said: what is to be told with the next
+    step; where_was_told: whether it was said where to touch for contact.
     """
 
     def __init__(
@@ -59,6 +60,8 @@ class Progress:
         self.said: list[str] = []
         self.where_was_told = False
         self.doubts_asked: set[tuple[frozenset[int], str]] = set()
+        self.told_apart: set[tuple[frozenset[int], str]] = set()
+        self.told: tuple[object, ...] = ()
         self.standing: Standing
         self._stale_at: dict[int, list[int]] = {}
         self._examined: Examined | None = None
@@ -104,13 +107,13 @@ class Progress:
                 self._remember_reading(entry, asked, again)
             elif entry.kind == REWORKED:
                 self.asked_again.clear()
-                self.doubts_asked.clear()
+                self._ask_anew()
                 self.put_off.clear()
                 self.put_off_is_back = False
             elif entry.kind == TAKEN_BACK:
-                self.doubts_asked.clear()
+                self._ask_anew()
             elif entry.kind in LEADS_FAILED:
-                self.doubts_asked.clear()
+                self._ask_anew()
                 self.said.append("lead check failed: what rests on it no longer counts; mend the leads")
         if again and asked is not None:
             self.asked_again.add(frozenset(asked))
@@ -120,6 +123,12 @@ class Progress:
             self.said.append("nothing was taken back: no such reading stands")
         if any(entry.kind in (REWORKED, TAKEN_BACK, *LEADS_FAILED) for entry in new):
             self._replan()
+
+    def _ask_anew(self) -> None:
+        """Measurements that were asked to tell something apart may be asked again: what they showed may be gone."""
+        self.doubts_asked.clear()
+        self.told_apart.clear()
+        self.told = ()
 
     def _remember_reading(self, entry: Entry, asked: Pair | None, again: bool) -> None:
         pair = frozenset(entry.points)

@@ -49,7 +49,9 @@ class Session(Progress):
         once = self.board.names(step.points) if step.kind == ASK_AGAIN and step.points else ()
         bad = [f"{' + '.join(short.nets)} {short.harm}" for short in find_shorts(standing)]
         bad += [f"{one.joint} open" for one in find_opens(standing) if one.joint not in once]
-        bad += [f"{' - '.join(leak.pair)} {leak.ohms:g} ohm" for leak in find_leaks(standing)]
+        for leak in find_leaks(standing):
+            likely = f", likely a short at {leak.likely.told()}" if leak.likely else ""
+            bad.append(f"{' - '.join(leak.pair)} {leak.ohms:g} ohm{likely}")
         counts = {"joins": ledger.joins, "isolation": ledger.isolation}
         if not self.shorts_only:
             counts["contact"] = ledger.contacts
@@ -78,7 +80,7 @@ class Session(Progress):
         """Rows that mark joints as reworked; `all` means every joint of the rework list."""
         if list(joints) == ["all"]:
             steps = self.result().rework
-            joints = [name for step in steps for pair in (step.joints, *step.alternatives) for name in pair]
+            joints = [name for step in steps for pair in (step.joints, *step.elsewhere) for name in pair]
         return answers.rework_rows(self, joints)
 
     def remark(self, text: str) -> list[Row]:
@@ -122,5 +124,7 @@ class Session(Progress):
         step = self.step()
         if step.doubt and step.points is not None:
             self.doubts_asked.add((frozenset(step.points), step.doubt))
+        if step.tells and step.points is not None:
+            self.told_apart.add((frozenset(step.points), step.tells))
         self.learn(entries, step.points, step.kind == ASK_AGAIN)
         self._step = None

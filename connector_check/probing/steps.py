@@ -1,9 +1,9 @@
 """What the live session asks for next. Pure.
 
 The questions come in a fixed order, and the first that has something to ask is the step: the cautions, the leads,
-contradictions, a contact that was silent once, ohms or a look that a part by design makes necessary, the planned
-touches, a further pass, the lead check that closes the last quiets, the iron, what would tell a bad board that reads
-the same, the last lead check.
+contradictions, a contact that was silent once, ohms or a look that a part by design makes necessary, what tells most
+about a new finding, the planned touches, a further pass, what still tells findings apart, the lead check that closes
+the last quiets, the iron, what would tell a bad board that reads the same, the last lead check.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from connector_check.analysis.separating import EYES
 from connector_check.analysis.separating import OHMS as OHMS_KIND
 from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
+from connector_check.probing.telling import NOTHING_FOUND, findings, next_to_tell
 from connector_check.probing.wanted import WHERE_TO_TOUCH
 from connector_check.testlog.readings import REMARK, SILENT
 
@@ -38,7 +39,8 @@ class Step:
 
     kind: one of the step names; points: the two points to touch, the first is where a lead stays put; why: in words;
     left: touches still planned, this one included; again: this pair was skipped or unsure before; doubt: the kind of
-    measurement that is to tell a bad board that would read the same, where it is asked for that.
+    measurement that is to tell a bad board that would read the same, where it is asked for that; tells: it is to tell
+    what is wrong, as TOUCH or OHMS of `separating`, else empty.
     """
 
     kind: str
@@ -47,6 +49,7 @@ class Step:
     left: int = 0
     again: bool = False
     doubt: str = ""
+    tells: str = ""
 
 
 def next_step(progress: Progress) -> Step:
@@ -100,6 +103,30 @@ def _ohms(progress: Progress) -> Step | None:
             if frozenset((a, b)) not in progress.put_off:
                 return Step(kind, (a, b), why, 1)
     return None
+
+
+def _tell_at_once(progress: Progress) -> Step | None:
+    """After a finding, what tells most about it; asked about the same findings once."""
+    found = findings(progress.examined().result)
+    if found in (progress.told, NOTHING_FOUND):
+        return None
+    step = _tell(progress)
+    if step is None:
+        progress.told = found
+    return step
+
+
+def _tell(progress: Progress) -> Step | None:
+    """What tells explanations of the findings apart, before the iron comes."""
+    if findings(progress.examined().result) == NOTHING_FOUND:
+        return None
+    asked = next_to_tell(progress)
+    if asked is None:
+        return None
+    a, b = (progress.board.number[name] for name in asked.pair)
+    points = (b, a) if b == progress.held else (a, b)
+    kind = OHMS_WANTED if asked.kind == OHMS_KIND else TOUCH
+    return Step(kind, points, asked.why, len(progress.open_touches()) + 1, tells=asked.kind)
 
 
 def _touch(progress: Progress) -> Step | None:
@@ -203,8 +230,10 @@ QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
     _contradiction,
     _silent_contact,
     _ohms,
+    _tell_at_once,
     _touch,
     _further_pass,
+    _tell,
     _last_leads,
     _iron,
     _doubt,

@@ -76,7 +76,7 @@ def _row(
     sites: Iterable[BridgeSite] = (),
     readings: Iterable[int] = (),
 ) -> tuple[str, ...]:
-    places = "; ".join(" or ".join(f"{a} - {b}" for a, b in (s.joints, *s.alternatives)) for s in sites)
+    places = "; ".join(site.told() for site in sites)
     return kind, harm, _words(nets), _words(joints), places, why, _words(map(str, readings))
 
 

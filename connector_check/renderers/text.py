@@ -32,6 +32,7 @@ HARM_WORDS = {
     DEAD_SIGNAL: "DEAD SIGNAL",
     NOTE: "note",
     "open": "OPEN",
+    "likely short": "LIKELY SHORT",
     "leak": "LEAK",
 }
 DOUBT_WORDS = {
@@ -100,8 +101,9 @@ def _again(step: ReworkStep) -> Iterator[str]:
 
 def _site(site: BridgeSite) -> str:
     text = f"most likely between {site.joints[0]} and {site.joints[1]} (gap {site.gap_mm:.2f} mm)"
-    if site.alternatives:
-        text += "; equally likely: " + _some(_pair(p) for p in site.alternatives)
+    for word, places in (("equally likely", site.alternatives), ("less likely", site.less_likely)):
+        if places:
+            text += f"; {word}: " + _some(map(_pair, places))
     return text
 
 

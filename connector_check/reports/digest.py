@@ -127,11 +127,11 @@ def first_pass(first_verdict: str, was_reworked: bool) -> str:
 
 
 def _site_joints(short: Short) -> set[str]:
-    return {joint for site in short.sites for pair in (site.joints, *site.alternatives) for joint in pair}
+    return {joint for site in short.sites for pair in site.places for joint in pair}
 
 
 def _faults(shorts: Iterable[Short], opened: Iterable[str]) -> Iterator[tuple[str, str, float]]:
-    """Joints of the likeliest sites of harmful shorts, each pair of n equal ones counting 1/n, and the open joints."""
+    """Joints of the likeliest sites of harmful shorts, each of n equally likely pairs counting 1/n; the open joints."""
     shares: dict[str, float] = {}
     for short in shorts:
         if short.harm in HARMFUL:

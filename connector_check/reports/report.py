@@ -274,11 +274,8 @@ def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
         count += 1
         points, nets = tuple(dict.fromkeys(points)), tuple(nets)
         joints = _drawn_joints(board, nets, points)
-        told = tuple(
-            " or ".join(f"{a} - {b}" for a, b in (s.joints, *s.alternatives)) + f" (gap {s.gap_mm:.2f} mm)"
-            for s in sites
-        )
-        pairs = tuple(pair for s in sites for pair in (s.joints, *s.alternatives))
+        told = tuple(f"{site.told()} (gap {site.gap_mm:.2f} mm)" for site in sites)
+        pairs = tuple(pair for site in sites for pair in site.places)
         return Finding(
             f"finding-{number}-{count}",
             number,

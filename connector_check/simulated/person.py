@@ -42,7 +42,7 @@ class Source(Protocol):
 class Repair(NamedTuple):
     """One line of a rework list.
 
-    joints: one joint to be reflowed, or those with a bridge between; alternatives: pairs that are equally likely;
+    joints: one joint to be reflowed, or those with a bridge between; alternatives: where else the bridge may be;
     reflow: whether its joints are to be reflowed rather than cleared.
     """
 
