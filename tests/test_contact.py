@@ -56,3 +56,18 @@ def test_a_junction_like_its_fellows_proves_contact_and_an_odd_one_does_not():
     assert proven(standing) == lines
     contacts = Contacts(standing, standing.knowledge)
     assert {BUS.points[j] for j in range(len(BUS.joints)) if contacts.by_junction(j)} == lines
+
+
+def test_ohms_of_a_part_to_the_metal_of_the_shell_prove_contact():
+    """The shell may be on ground: what reads 75 ohm to it reaches the part, over whatever ties the two."""
+    board = with_part("D+, GND", 75, 75)
+    assert proven(replay(board, [entry(board, 1, "3", "SH", OHMS, 75.0)])) == {"3"}
+    # a joint of the shell is no board point, and nothing shows that it reaches one
+    assert proven(replay(board, [entry(board, 1, "3", "SH1", OHMS, 75.0)])) == set()
+
+
+def test_ohms_of_a_winding_prove_contact_though_they_tell_nothing_of_solder():
+    """0.2 to 5 ohm: solder between the lines would read the same, and lead to the same point of the board."""
+    board = with_part("TX, D+", 0.2, 5)
+    assert proven(replay(board, [entry(board, 1, "3", "@TX", OHMS, 0.4)])) == {"3"}
+    assert proven(replay(board, [entry(board, 1, "3", "@TX", OHMS, 30.0)])) == set()
