@@ -71,3 +71,16 @@ def test_ohms_of_a_winding_prove_contact_though_they_tell_nothing_of_solder():
     board = with_part("TX, D+", 0.2, 5)
     assert proven(replay(board, [entry(board, 1, "3", "@TX", OHMS, 0.4)])) == {"3"}
     assert proven(replay(board, [entry(board, 1, "3", "@TX", OHMS, 30.0)])) == set()
+
+
+@pytest.mark.parametrize(("volts", "reached"), [(0.049, False), (0.05, True), (0.3, True), (float("inf"), False)])
+def test_a_junction_begins_where_no_short_reads(volts, reached):
+    """Under 0.05 V no junction is in the way; OL is none either. The fellows of VIDEO's kind are too few to compare."""
+    joint, ground = BUS.joints_of["VIDEO"][0], BUS.board_point["GND"]
+    standing = replay(BUS, [Entry(1, VOLTS, (joint, ground), volts)])
+    contacts = Contacts(standing, standing.knowledge)
+    assert contacts.by_junction(joint) is False, "one alone has no fellows"
+    lines = [Entry(i, VOLTS, (BUS.joints_of[f"D{n}"][0], ground), volts) for i, n in enumerate(range(8), 1)]
+    standing = replay(BUS, lines)
+    contacts = Contacts(standing, standing.knowledge)
+    assert {contacts.by_junction(BUS.joints_of[f"D{n}"][0]) for n in range(8)} == {reached}

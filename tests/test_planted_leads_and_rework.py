@@ -15,7 +15,7 @@ from connector_check.analysis import (
 from connector_check.board.board import Board
 from connector_check.probing.session import Session
 from connector_check.probing.steps import IRON
-from connector_check.testlog.readings import LEADS_GOOD, SILENT, Entry
+from connector_check.testlog.readings import LEADS_GOOD, SEEN_CLEAR, SILENT, Entry
 from tests.planted import ANALYSIS, Defect, caught, edit, judged, swap, told
 from tests.strategies import SimulatedBoard, checked, entry, log, tiny_board
 from tests.test_bridges import row_of_nets
@@ -143,6 +143,12 @@ def silence_over_parts_is_kept(board: Board, knowledge, readings, heated, scope)
     return [n for n in stale.stale_after_rework(board, knowledge, readings, heated, scope) if n not in silent]
 
 
+def looks_are_kept(board: Board, knowledge, readings, heated, scope) -> list[int]:
+    readings = list(readings)
+    looked = {number for number, entry, _ in readings if entry.kind == SEEN_CLEAR}
+    return [n for n in stale.stale_after_rework(board, knowledge, readings, heated, scope) if n not in looked]
+
+
 def silent_part_is_asked_again() -> bool:
     """3 and 5 were silent over a choke that must sound: open. The iron was at 3, and they are asked again."""
     board = with_choke(0.2, 5)
@@ -186,6 +192,11 @@ AFTER_REWORK = [
                 tiny_board(), log(tiny_board(), "4 5 solder seen\n4 5 reworked\n4 5 beep")
             ).remarks.solder_seen
         ),
+    ),
+    Defect(
+        "a pair seen clear is looked at again after the iron",
+        swap(f"{ANALYSIS}.replay.stale_after_rework", looks_are_kept),
+        lambda: stale_after("2 3 seen clear", "2") == 1,
     ),
     Defect(
         "a reworked joint at a part that must sound is asked again",
