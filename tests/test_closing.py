@@ -7,7 +7,7 @@ from math import inf
 
 import pytest
 
-from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, judge
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, judge, net_ohms
 from connector_check.analysis.replay import Standing, replay
 from connector_check.board.board import Board
 from connector_check.board.making import make_board
@@ -239,3 +239,11 @@ def test_what_is_to_be_cleaned_or_lies_behind_the_joints_is_not_asked_by_one_mor
     # between two joints eyes can tell, so it stays open
     standing = replay(board, [ohms(board, 1, "5", "3", 0.4)])
     assert standing.closed.presumed.status(board.number["5"], board.number["3"]) == "unknown"
+
+
+def test_the_leads_own_ohms_come_off_ohms_alone_and_leave_none_below_nothing():
+    def net(kind: str, value: float | None = None) -> float | None:
+        return net_ohms(Entry(1, kind, (0, 1), value), 0.3)
+
+    assert (net(OHMS, 0.5), net(OHMS, 0.1), net(OHMS, inf)) == (pytest.approx(0.2), 0.0, inf)
+    assert (net("beep"), net("volts", 0.5)) == (None, None)

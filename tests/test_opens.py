@@ -180,3 +180,13 @@ def test_ol_and_kilohms_over_a_part_that_the_notes_call_fitted_are_never_clear(t
     good = Log(board, log(board, f"{pair[0]} {pair[1]} beep"))
     job = Job(board, [entry(board, 1, *pair, "ohms", value)], good=good)
     assert [found.joint for found in check(job).opens] == [pair[0]]
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "found"), [("quiet", None, True), ("seen clear", None, False), ("ohms", 75.0, False)]
+)
+def test_a_part_is_not_open_for_what_is_no_silence(kind, value, found):
+    """70 to 80 ohm, on a meter that must sound there: no solder seen between, or the part's own ohms, is no silence."""
+    board = with_choke(70, 80)
+    opens = find_opens(replay(board, [entry(board, 1, "3", "5", kind, value)], Meter(100, 250)))
+    assert bool(opens) is found

@@ -290,3 +290,8 @@ def test_rework_all_is_written_joint_by_joint_the_equally_likely_ones_too():
     assert {*step.joints, *(name for pair in step.alternatives for name in pair)} == {row.pin_a for row in rows}
     ironed = [*job, *(entry_of(board, row, 10 + i) for i, row in enumerate(rows))]
     assert checked(board, ironed).record.stale == 4
+
+
+def test_the_metal_of_the_shell_is_no_joint_for_the_iron():
+    (step,) = steps_of("2 3 quiet", ("3", "SH", 40.0))
+    assert (step.joints, step.do[:34]) == (("3",), "clean off flux between 3 and SH wi")

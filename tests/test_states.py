@@ -220,3 +220,13 @@ def test_what_is_missing_between_a_net_and_a_signal_shows_at_each_neighbour():
     assert {found[joint].kind for joint in "236"} == {"unproven"}
     found = joint_states(examined(board, log(board, "2 @V beep\n6 @V beep\n2 3 quiet")))
     assert [found[joint].kind for joint in "236"] == ["proven", "apart", "proven"]
+
+
+def test_a_joint_that_is_asked_against_a_ground_far_from_it_is_asked():
+    """1 has the other joint of its own net beside it, and ground, which each joint is asked against, beyond."""
+    board = spread(Net("S", "data", ("1", "2")), Net("G", "ground", ("3",)))
+    text = "3 @G beep\n2 3 quiet\n1 3 quiet"
+    found = joint_states(examined(board, log(board, text)))
+    assert [found[joint].kind for joint in "12"] == ["apart", "apart"]
+    found = joint_states(examined(board, log(board, text.removesuffix("\n1 3 quiet"))))
+    assert [found[joint].kind for joint in "12"] == ["unproven", "apart"]
