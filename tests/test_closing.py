@@ -11,6 +11,7 @@ from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS,
 from connector_check.analysis.replay import Standing, replay
 from connector_check.board.board import Board
 from connector_check.board.making import make_board
+from connector_check.board.ohms import margin
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import DesignPath, Joint, Layout, Net
 from connector_check.pinout.pinmap_file import parse_pin_map
@@ -184,7 +185,9 @@ def test_nothing_is_looked_at_behind_the_joints():
     board = Board(replace(tiny, nets=nets, layouts=(layout,), paths=(path,)), layout)
     assert board.points[len(board.joints)] == "@A"
     for pair, settled in ((("2", "1"), {("2", "1"): PART}), (("2", "@A"), {})):
-        assert unsettled(replay(board, [ohms(board, 1, *pair, 0.4)])) == settled
+        standing = replay(board, [ohms(board, 1, *pair, 0.4)])
+        assert unsettled(standing) == settled
+        assert standing.closed.presumed.apart(*(board.number[name] for name in pair)) is (settled == {})
 
 
 def test_a_leak_where_no_part_runs_stays_one_beside_a_short_elsewhere():
@@ -247,3 +250,18 @@ def test_the_leads_own_ohms_come_off_ohms_alone_and_leave_none_below_nothing():
 
     assert (net(OHMS, 0.5), net(OHMS, 0.1), net(OHMS, inf)) == (pytest.approx(0.2), 0.0, inf)
     assert (net("beep"), net("volts", 0.5)) == (None, None)
+
+
+def test_a_tone_that_a_part_may_carry_is_left_open_by_the_plan():
+    """Neither one conductor nor apart: ohms are asked there, between the joints as at a board point."""
+    board = with_part("D+, GND", 75, 75)
+    for ground in ("@GND", "4"):
+        presumed = replay(board, log(board, f"3 {ground} beep")).closed.presumed
+        assert presumed.status(board.number["3"], board.number[ground]) == "unknown"
+
+
+def test_ohms_join_only_where_they_and_what_they_are_trusted_to_stay_under_the_parts():
+    """4 ohm may be 4.58: 2 % and half an ohm."""
+    board, read = tiny_board(), entry(tiny_board(), 1, "3", "2", OHMS, 4.0)
+    for floor, meaning in ((4.0 + margin(4.0), PART), (4.6, JOINS)):
+        assert judge(board, Meter(), read, lambda _a, _b, floor=floor: floor, 4.0) == meaning

@@ -84,3 +84,10 @@ def test_a_junction_begins_where_no_short_reads(volts, reached):
     standing = replay(BUS, lines)
     contacts = Contacts(standing, standing.knowledge)
     assert {contacts.by_junction(BUS.joints_of[f"D{n}"][0]) for n in range(8)} == {reached}
+
+
+def test_solder_to_another_net_proves_no_contact_though_a_part_reads_hardly_more():
+    """5.5 ohm between the lines: 4.5 is solder from 3 to TX, which may be all that 3 reaches."""
+    board = with_part("TX, D+", 5.5, 6)
+    standing = replay(board, [entry(board, 1, "3", "@TX", OHMS, 4.5)])
+    assert standing.knowledge.joined(board.number["3"], board.number["@TX"]) and proven(standing) == set()

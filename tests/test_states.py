@@ -230,3 +230,14 @@ def test_a_joint_that_is_asked_against_a_ground_far_from_it_is_asked():
     assert [found[joint].kind for joint in "12"] == ["apart", "apart"]
     found = joint_states(examined(board, log(board, text.removesuffix("\n1 3 quiet"))))
     assert [found[joint].kind for joint in "12"] == ["unproven", "apart"]
+
+
+def test_what_a_join_of_a_shorted_supply_will_answer_is_not_proven_yet():
+    """4 sits on the supply at 5. 3 is silent to 1, the supply's other joint, whose join nobody has touched: only that
+    join will show 3 apart from 4, so 3 to 4 is not asked by itself, nor known.
+    """
+    lines = [Net(name, "data", (contact,)) for name, contact in (("N", "2"), ("Y", "3"), ("X", "4"))]
+    board = spread(Net("V", "power", ("1", "5"), volts=5.0, must_join=True), *lines)
+    text = "5 @V beep\n4 5 beep\n3 1 quiet\n2 3 quiet\n1 2 quiet"
+    kinds = [joint_states(examined(board, log(board, more)))["3"].kind for more in (text, text + "\n1 @V beep")]
+    assert kinds == ["unproven", "apart"]
