@@ -241,3 +241,9 @@ def test_what_a_join_of_a_shorted_supply_will_answer_is_not_proven_yet():
     text = "5 @V beep\n4 5 beep\n3 1 quiet\n2 3 quiet\n1 2 quiet"
     kinds = [joint_states(examined(board, log(board, more)))["3"].kind for more in (text, text + "\n1 @V beep")]
     assert kinds == ["unproven", "apart"]
+
+
+def test_the_shell_on_a_ground_joint_whose_own_join_is_unknown_stays_harmless():
+    """Nothing is asked of a shell that may touch ground; what is missing at 1 shows at 1."""
+    found = kinds("1 SH beep")
+    assert (found["1"], found["SH1"], found["SH2"]) == ("unproven", "harmless", "harmless")

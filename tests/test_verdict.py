@@ -225,6 +225,15 @@ def test_what_only_a_part_may_have_carried_is_neither_asked_again_nor_proven():
     assert found.todo == [] and {frozenset(("3", "4")), frozenset(("1", "5")), frozenset(("1", "6"))} <= presumed
 
 
+def test_a_contact_that_rests_on_what_a_part_may_have_carried_is_not_asked_again():
+    """5 sounds to its board, perhaps over the part between TX and D+; 3 reads that part's 75 ohm to 5."""
+    board = with_part("TX, D+", 70, 80)
+    standing = replay(board, [*log(board, "5 @TX beep"), entry(board, 2, "3", "5", "ohms", 75.0)])
+    found = account_of(standing, shorts_only=False)
+    assert [board.pair(pair) for pair in found.contacts] == [("2", "@+5V")]
+    assert {("3", "@D+"), ("5", "@TX")} <= {board.pair(pair) for pair in found.presumed} and found.untested == 3
+
+
 # The leads
 
 
