@@ -70,8 +70,8 @@ def apply(pin_map: PinMap, notes: BoardNotes) -> PinMap:
         for name, role, volts, most in _tie_roles([by_name[n] for n in sorted(tie) if n in by_name]):
             by_name[name] = by_name[name]._replace(role=role, volts=volts, volts_max=most)
     known = by_name.keys()
-    fitted = {frozenset(path.nets) for path in notes.paths if not path.may_be_absent}
-    mapped = (path for path in pin_map.paths if not (path.may_be_absent and frozenset(path.nets) in fitted))
+    placed = {frozenset(path.nets) for path in notes.paths if not path.may_be_absent}
+    mapped = (path for path in pin_map.paths if not (path.may_be_absent and frozenset(path.nets) in placed))
     paths = (path for path in (*mapped, *notes.paths) if known >= set(path.nets))
     return replace(
         pin_map,
