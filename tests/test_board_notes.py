@@ -191,6 +191,21 @@ def test_no_title_or_remark_breaks_the_written_file(title, remark):
 # Applied
 
 
+def test_a_part_that_is_fitted_takes_the_place_of_an_optional_one_of_the_map():
+    """The map's 75 ohm termination of RED may be absent; 50 ohm by the notes is that part, not one beside it."""
+    vga = find_pin_map("vga-de15")
+    for absent, read in (
+        (False, (50, 50)),
+        (True, (pytest.approx(50 * 75 / 125, rel=0.1), pytest.approx(75, rel=0.1))),
+    ):
+        notes = BoardNotes("vga-de15", paths=(DesignPath(("GND", "RED"), 50, 50, "R1", absent),))
+        applied = apply(vga, notes)
+        part = Board(applied, applied.layouts[0]).design_ohms("RED", "GND")
+        assert part is not None and (part.low, part.high) == read
+        # the other colours keep what the map says of them
+        assert sum("GREEN" in path.nets for path in applied.paths) == sum("GREEN" in path.nets for path in vga.paths)
+
+
 def test_applied_notes_change_nets_layouts_and_paths():
     pin_map = scale()
     notes = parse_board_notes(GOOD, "notes.yaml", pin_map)

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 
 import pytest
 
-from connector_check.analysis.meaning import DOUBTFUL, LEAK, PART, PARTS, RESISTIVE
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, judge, net_ohms
 from connector_check.analysis.replay import Standing, replay
 from connector_check.board.board import Board
 from connector_check.board.making import make_board
+from connector_check.board.ohms import margin
 from connector_check.pinout.library import find_pin_map
-from connector_check.pinout.pinmap import DesignPath
+from connector_check.pinout.pinmap import DesignPath, Joint, Layout, Net
 from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, Entry
 from tests.strategies import TINY_YAML, entry, log, tiny_board
 from tests.test_findings import with_part
@@ -147,3 +150,133 @@ def test_the_eye_rules_out_solder_between_two_joints_and_no_way_around_it():
     entries += [entry(board, 10 + i, a, b, SEEN_CLEAR) for i, (a, b) in enumerate([("5", "10"), ("11", "10")])]
     standing = replay(board, entries)
     assert not joined(standing, "5", "10") and not joined(standing, "5", "@GND")
+
+
+def test_a_join_once_proven_stays_proven():
+    """2 is silent to both its neighbours, so nothing but 6 can have sounded there, although a part hangs on 6 (T8)."""
+    board = with_part("NC, TX", 100, 100)
+    standing = replay(board, log(board, "1 2 quiet\n2 3 quiet\n2 6 beep"))
+    assert joined(standing, "2", "6")
+    assert [reading.meaning for reading in standing.readings] == [PARTS, PARTS, JOINS] and unsettled(standing) == {}
+
+
+def test_solder_seen_makes_no_join_of_a_leak():
+    board = tiny_board()
+    standing = replay(board, [ohms(board, 1, "3", "5", 40), entry(board, 2, "3", "5", SOLDER_SEEN)])
+    assert not joined(standing, "3", "5") and unsettled(standing) == {("3", "5"): LEAK}
+
+
+def test_a_pair_seen_clear_that_sounds_by_itself_is_a_contradiction():
+    """Unless other pairs join the two, eyes and tone cannot both be right."""
+    board = tiny_board()
+    (conflict,) = replay(board, log(board, "2 3 beep\n2 3 seen clear")).knowledge.conflicts()
+    assert set(conflict.quiet) == {board.number["2"], board.number["3"]}
+    assert not replay(board, log(board, "2 5 beep\n5 3 beep\n2 3 seen clear")).knowledge.conflicts()
+
+
+def test_solder_seen_alone_joins_only_over_a_part_that_ohms_cannot_tell_from_it():
+    """Elsewhere it is a remark that raises the site; a touch tells."""
+    for board, together in (
+        (with_part("TX, D+", 0.2, 5), True),
+        (with_part("TX, D+", 70, 80), False),
+        (with_part("TX, NC", 0.2, 5), False),
+        (tiny_board(), False),
+    ):
+        assert joined(replay(board, [entry(board, 1, "3", "5", SOLDER_SEEN)]), "3", "5") is together
+
+
+def test_a_tone_after_ohms_leaves_the_ohms_to_settle():
+    board = with_part("TX, D+", 0.2, 5)
+    standing = replay(board, [ohms(board, 1, "3", "5", 0.4), *log(board, "3 5 beep")])
+    assert unsettled(standing) == {("3", "5"): PART}
+
+
+def test_nothing_is_looked_at_behind_the_joints():
+    """A winding from A to B: ohms at the first board point, which comes right after the joints, ask for no eyes."""
+    tiny = tiny_board().pin_map
+    nets = (Net("A", "data", ("1",)), Net("B", "data", ("2",)))
+    layout = Layout("row", "", "invented", tuple(Joint(c, (c,), 0.5 * int(c), 0, 0.3, 1.0) for c in "12"))
+    path = DesignPath(("A", "B"), 0.2, 5, "winding")
+    board = Board(replace(tiny, nets=nets, layouts=(layout,), paths=(path,)), layout)
+    assert board.points[len(board.joints)] == "@A"
+    for pair, settled in ((("2", "1"), {("2", "1"): PART}), (("2", "@A"), {})):
+        standing = replay(board, [ohms(board, 1, *pair, 0.4)])
+        assert unsettled(standing) == settled
+        assert standing.closed.presumed.apart(*(board.number[name] for name in pair)) is (settled == {})
+
+
+def test_a_leak_where_no_part_runs_stays_one_beside_a_short_elsewhere():
+    board = with_parts(("D+, GND", 75, 75))
+    standing = replay(board, [ohms(board, 1, "3", "2", 40), *log(board, "5 6 beep\n4 5 quiet\n3 4 quiet\n6 7 quiet")])
+    assert joined(standing, "5", "6") and unsettled(standing) == {("3", "2"): LEAK}
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "kind", "value", "meaning"),
+    [
+        ("3", "2", SEEN_CLEAR, None, "parts"),
+        ("3", "2", "unsure", None, "nothing"),
+        ("3", "@GND", "volts", 0.5, "nothing"),
+        # the shell may touch ground: what it reads to it is information
+        ("SH1", "4", OHMS, 30.0, "nothing"),
+        ("1", "4", OHMS, 30.0, "resistive"),
+        ("3", "2", OHMS, 30.0, "leak"),
+        ("3", "2", OHMS, 249.9, "leak"),
+        ("3", "2", OHMS, 250.0, "parts"),
+        ("3", "2", OHMS, 4.9, "joins"),
+        # from the limit up it is no solder
+        ("3", "2", OHMS, 5.0, "leak"),
+    ],
+)
+def test_the_meaning_of_one_reading_where_no_part_is(a, b, kind, value, meaning):
+    board = tiny_board()
+    assert judge(board, Meter(), entry(board, 1, a, b, kind, value), lambda _a, _b: inf, value) == meaning
+
+
+@pytest.mark.parametrize(("floor", "meaning"), [(249.9, DOUBTFUL), (250.0, DOUBTFUL), (250.1, JOINS)])
+def test_a_tone_joins_only_where_parts_read_more_than_any_meter_sounds_to(floor, meaning):
+    """The meter is silent above 250 ohm; exactly there it may still sound (T8)."""
+    board = tiny_board()
+    assert judge(board, Meter(10, 250), entry(board, 1, "3", "2", "beep"), lambda _a, _b: floor) == meaning
+
+
+def test_a_leak_that_reads_high_at_last_is_settled():
+    board = tiny_board()
+    assert unsettled(replay(board, [ohms(board, 1, "3", "2", 40), ohms(board, 2, "3", "2", 4700)])) == {}
+
+
+def test_what_is_to_be_cleaned_or_lies_behind_the_joints_is_not_asked_by_one_more_touch():
+    """For the plan a leak counts as apart, and so do ohms of a winding at a board point, where nothing can be seen."""
+    board = tiny_board()
+    standing = replay(board, [ohms(board, 1, "3", "2", 40)])
+    pair = board.number["2"], board.number["3"]
+    assert standing.closed.presumed.apart(*pair) and not standing.knowledge.apart(*pair)
+    board = with_part("TX, D+", 0.2, 5)
+    standing = replay(board, [ohms(board, 1, "5", "@D+", 0.4)])
+    assert standing.closed.presumed.apart(board.number["5"], board.number["@D+"])
+    # between two joints eyes can tell, so it stays open
+    standing = replay(board, [ohms(board, 1, "5", "3", 0.4)])
+    assert standing.closed.presumed.status(board.number["5"], board.number["3"]) == "unknown"
+
+
+def test_the_leads_own_ohms_come_off_ohms_alone_and_leave_none_below_nothing():
+    def net(kind: str, value: float | None = None) -> float | None:
+        return net_ohms(Entry(1, kind, (0, 1), value), 0.3)
+
+    assert (net(OHMS, 0.5), net(OHMS, 0.1), net(OHMS, inf)) == (pytest.approx(0.2), 0.0, inf)
+    assert (net("beep"), net("volts", 0.5)) == (None, None)
+
+
+def test_a_tone_that_a_part_may_carry_is_left_open_by_the_plan():
+    """Neither one conductor nor apart: ohms are asked there, between the joints as at a board point."""
+    board = with_part("D+, GND", 75, 75)
+    for ground in ("@GND", "4"):
+        presumed = replay(board, log(board, f"3 {ground} beep")).closed.presumed
+        assert presumed.status(board.number["3"], board.number[ground]) == "unknown"
+
+
+def test_ohms_join_only_where_they_and_what_they_are_trusted_to_stay_under_the_parts():
+    """4 ohm may be 4.58: 2 % and half an ohm."""
+    board, read = tiny_board(), entry(tiny_board(), 1, "3", "2", OHMS, 4.0)
+    for floor, meaning in ((4.0 + margin(4.0), PART), (4.6, JOINS)):
+        assert judge(board, Meter(), read, lambda _a, _b, floor=floor: floor, 4.0) == meaning

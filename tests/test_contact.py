@@ -56,3 +56,38 @@ def test_a_junction_like_its_fellows_proves_contact_and_an_odd_one_does_not():
     assert proven(standing) == lines
     contacts = Contacts(standing, standing.knowledge)
     assert {BUS.points[j] for j in range(len(BUS.joints)) if contacts.by_junction(j)} == lines
+
+
+def test_ohms_of_a_part_to_the_metal_of_the_shell_prove_contact():
+    """The shell may be on ground: what reads 75 ohm to it reaches the part, over whatever ties the two."""
+    board = with_part("D+, GND", 75, 75)
+    assert proven(replay(board, [entry(board, 1, "3", "SH", OHMS, 75.0)])) == {"3"}
+    # a joint of the shell is no board point, and nothing shows that it reaches one
+    assert proven(replay(board, [entry(board, 1, "3", "SH1", OHMS, 75.0)])) == set()
+
+
+def test_ohms_of_a_winding_prove_contact_though_they_tell_nothing_of_solder():
+    """0.2 to 5 ohm: solder between the lines would read the same, and lead to the same point of the board."""
+    board = with_part("TX, D+", 0.2, 5)
+    assert proven(replay(board, [entry(board, 1, "3", "@TX", OHMS, 0.4)])) == {"3"}
+    assert proven(replay(board, [entry(board, 1, "3", "@TX", OHMS, 30.0)])) == set()
+
+
+@pytest.mark.parametrize(("volts", "reached"), [(0.049, False), (0.05, True), (0.3, True), (float("inf"), False)])
+def test_a_junction_begins_where_no_short_reads(volts, reached):
+    """Under 0.05 V no junction is in the way; OL is none either. The fellows of VIDEO's kind are too few to compare."""
+    joint, ground = BUS.joints_of["VIDEO"][0], BUS.board_point["GND"]
+    standing = replay(BUS, [Entry(1, VOLTS, (joint, ground), volts)])
+    contacts = Contacts(standing, standing.knowledge)
+    assert contacts.by_junction(joint) is False, "one alone has no fellows"
+    lines = [Entry(i, VOLTS, (BUS.joints_of[f"D{n}"][0], ground), volts) for i, n in enumerate(range(8), 1)]
+    standing = replay(BUS, lines)
+    contacts = Contacts(standing, standing.knowledge)
+    assert {contacts.by_junction(BUS.joints_of[f"D{n}"][0]) for n in range(8)} == {reached}
+
+
+def test_solder_to_another_net_proves_no_contact_though_a_part_reads_hardly_more():
+    """5.5 ohm between the lines: 4.5 is solder from 3 to TX, which may be all that 3 reaches."""
+    board = with_part("TX, D+", 5.5, 6)
+    standing = replay(board, [entry(board, 1, "3", "@TX", OHMS, 4.5)])
+    assert standing.knowledge.joined(board.number["3"], board.number["@TX"]) and proven(standing) == set()

@@ -109,8 +109,8 @@ def test_a_shell_without_a_joint_in_the_layout_counts_for_nothing():
 
 
 def test_joints_that_touch_come_before_those_with_a_gap():
-    """A and B lie pad on pad; B and C are 0.2 mm apart."""
-    spots = {"1": 2.0, "2": 1.5, "3": 1.2}
+    """B and C lie pad on pad, a hair over each other; A and B are 0.2 mm apart."""
+    spots = {"1": 2.0, "2": 1.5, "3": 1.25}
     nets = tuple(Net(f"S{c}", "data", (c,)) for c in spots)
     layout = Layout("row", "", "invented", tuple(Joint(c, (c,), x, 0, 0.3, 1.0) for c, x in spots.items()))
     board = Board(PinMap("row", "row", "", (), nets, {}, (layout,)), layout)
@@ -296,3 +296,10 @@ def test_every_joint_that_must_reach_its_board_point_is_a_join_or_a_contact(boar
     needed = obligations(board, NEAR)
     reached = sorted(joint for joint, _ in (*needed.joins, *needed.contacts))
     assert reached == [j for j in range(len(board.joints)) if board.must_reach(board.net_of[j])]
+
+
+def test_the_metal_of_a_shell_without_a_joint_is_not_asked():
+    tiny = tiny_board()
+    layout = Layout("few", "", "invented", tuple(j for j in tiny.layout.joints if not j.is_shell))
+    board = Board(tiny.pin_map, layout)
+    assert board.shell_point is not None and obligations(board, NEAR).information == ()

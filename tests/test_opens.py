@@ -2,17 +2,29 @@
 
 from __future__ import annotations
 
+from math import inf
+
 import pytest
 
+from connector_check.analysis.check import check
 from connector_check.analysis.opens import find_opens
 from connector_check.analysis.replay import replay
 from connector_check.analysis.result import Open
 from connector_check.board.board import Board
+from connector_check.board.making import make_board, noted_board
+from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap_file import parse_pin_map
+from connector_check.testlog.job import Job, Log
 from connector_check.testlog.meter import Meter
 from tests.strategies import TINY_YAML, checked, entry, log, tiny_board
 
 TRACK = "open joint or broken track"
+FITTED = [
+    ("vga-de15", ("1", "6"), "[74, 76]"),
+    ("de9-can", ("2", "7"), "[118, 122]"),
+    ("rj45-1000", ("1", "2"), "[0.2, 1.2]"),
+]
+"""A termination of a colour, that of a bus, and the winding of a line: pairs that must sound or read so once fitted."""
 
 
 def opens_of(text: str) -> list[Open]:
@@ -142,3 +154,39 @@ def test_ohms_that_no_leak_reads_are_an_open_as_silence_is(ohms, found):
     board = with_choke(0.2, 5)
     opens = find_opens(replay(board, [entry(board, 1, "3", "5", "ohms", ohms)]))
     assert [o.joint for o in opens] == (["3"] if found else [])
+
+
+@pytest.mark.parametrize(("ohms", "found"), [(330.0, False), (440.5, False), (440.6, True)])
+def test_a_part_that_reads_its_most_is_whole(ohms, found):
+    """300 to 400 ohm, with 10 % and half an ohm beside it: 440.5 is the most that the part reads."""
+    board = with_choke(300, 400)
+    opens = find_opens(replay(board, [entry(board, 1, "3", "5", "ohms", ohms)]))
+    assert [o.joint for o in opens] == (["3"] if found else [])
+
+
+@pytest.mark.parametrize(("map_id", "pair", "ohms"), FITTED)
+@pytest.mark.parametrize("value", [inf, 4700.0])
+def test_ol_and_kilohms_over_a_part_that_the_notes_call_fitted_are_never_clear(tmp_path, map_id, pair, ohms, value):
+    """Every path of the shipped maps may be absent; the board notes say which part is fitted on this board."""
+    nets = [find_pin_map(map_id).net_of[name].name for name in pair]
+    part = f"  - {{between: [{', '.join(nets)}], ohms: {ohms}, absent: no, why: fitted here}}\n"
+    notes = tmp_path / "notes.yaml"
+    notes.write_text(f"format: 1\nmap: {map_id}\npaths:\n{part}")
+    board = noted_board(make_board(find_pin_map(map_id), ""), str(notes))
+    result = checked(board, [entry(board, 1, *pair, "ohms", value)])
+    assert result.verdict == "rework" and [found.joint for found in result.opens] == [pair[0]]
+    assert [found.why for found in result.opens if "fitted here" in found.why]
+    # and so it stays beside a reference on which the pair conducts
+    good = Log(board, log(board, f"{pair[0]} {pair[1]} beep"))
+    job = Job(board, [entry(board, 1, *pair, "ohms", value)], good=good)
+    assert [found.joint for found in check(job).opens] == [pair[0]]
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "found"), [("quiet", None, True), ("seen clear", None, False), ("ohms", 75.0, False)]
+)
+def test_a_part_is_not_open_for_what_is_no_silence(kind, value, found):
+    """70 to 80 ohm, on a meter that must sound there: no solder seen between, or the part's own ohms, is no silence."""
+    board = with_choke(70, 80)
+    opens = find_opens(replay(board, [entry(board, 1, "3", "5", kind, value)], Meter(100, 250)))
+    assert bool(opens) is found

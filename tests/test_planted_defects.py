@@ -14,6 +14,8 @@ from connector_check.analysis import closing, replay, shorts
 from connector_check.analysis.knowledge import Knowledge, closure
 from connector_check.analysis.obligations import obligations
 from connector_check.testlog.readings import BEEP, REWORKED, UNSURE, Entry
+from tests.planted import ANALYSIS, Defect, caught, swap
+from tests.simulate import CLEAR_ON_BAD, WRONG_JOIN, Options, simulate
 from tests.strategies import SimulatedBoard, probe_until_settled, random_faults, tiny_board
 
 
@@ -109,3 +111,33 @@ def test_every_set_of_neighbour_bridges_and_open_grounds_is_judged_right(shell_o
             sim = SimulatedBoard(board, list(bridges), set(opens), shell_on_ground)
             _, verdict = probe_until_settled(sim)
             assert verdict == ("rework" if sim.harmful() or sim.open_in_scope() else "clear"), (bridges, opens)
+
+
+def failures(kind: str) -> int:
+    """How many of five whole sessions over VGA sockets with parts and faults end in this failure."""
+    outcomes = simulate(5, 3, Options(("vga-de15",), ("10:250",), parts=True), processes=1)
+    return sum(outcome.counts[kind] > 0 for outcome in outcomes)
+
+
+def no_contact(board, scope):
+    return replace(obligations(board, scope), contacts=())
+
+
+def contact_is_nobodys_concern(monkeypatch):
+    monkeypatch.setattr(f"{ANALYSIS}.examine.obligations", no_contact)
+    monkeypatch.setattr("connector_check.probing.progress.obligations", no_contact)
+
+
+def no_floor(board, reach):
+    return lambda a, b: float("inf")
+
+
+SESSIONS = [
+    Defect("contact is half of the verdict", contact_is_nobodys_concern, lambda: not failures(CLEAR_ON_BAD)),
+    Defect("parts conduct (T8)", swap(f"{ANALYSIS}.closing.part_floor", no_floor), lambda: not failures(WRONG_JOIN)),
+]
+
+
+@pytest.mark.parametrize("defect", SESSIONS, ids=lambda defect: defect.rule)
+def test_a_rule_switched_off_is_caught_in_whole_sessions(defect, monkeypatch):
+    assert caught(defect, monkeypatch)

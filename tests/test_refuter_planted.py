@@ -79,8 +79,8 @@ def test_equal_parts_exactly_on_the_threshold_do_not_refute():
     assert not refutation(loose).earned
 
 
-def test_one_open_joint_with_two_bridges_is_found():
-    """scart's case: the open joint, bridged to two terminated signals, sounds to ground; over one it would not."""
+def scart_like() -> BoardModel:
+    """The open joint, bridged to two terminated signals, sounds to ground; over one it would not."""
     joints = (SolderJoint("11", "G"), SolderJoint("13", "GND"), SolderJoint("15", "R"))
     parts = (Part("G", "GND", 70, 80), Part("R", "GND", 70, 80))
     apart = dict.fromkeys([frozenset(p) for p in (("G", "GND"), ("R", "GND"), ("R", "G"))])
@@ -91,7 +91,7 @@ def test_one_open_joint_with_two_bridges_is_found():
         Reading("11", "@GND", 20.02, inf),
         Reading("15", "@GND", 20.02, inf),
     )
-    model = BoardModel(
+    return BoardModel(
         ("GND", "G", "R"),
         joints,
         (("11", "13"), ("13", "15")),
@@ -101,12 +101,16 @@ def test_one_open_joint_with_two_bridges_is_found():
         sounds_below=20,
         silent_above=60,
     )
+
+
+def test_one_open_joint_with_two_bridges_is_found():
+    model = scart_like()
     found = refutation(model)
     assert [words(c.board.faults) for c in found.counterexamples] == [{"open 13", "bridge 11-13", "bridge 13-15"}]
     assert found.counterexamples[0].told() == (
         "a board with joint 13 open and bridged to 11 and 15 would read the same"
     )
-    looked_at = dataclasses.replace(model, readings=(*readings, Reading("13", "15", by_eye=True)))
+    looked_at = dataclasses.replace(model, readings=(*model.readings, Reading("13", "15", by_eye=True)))
     assert refutation(looked_at).earned
 
 

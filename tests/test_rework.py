@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
+
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -12,8 +15,10 @@ from connector_check.board.board import Board
 from connector_check.board.making import make_board
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
+from connector_check.probing.session import Session
 from connector_check.renderers.text import result_lines
 from connector_check.testlog.readings import MASK_LOST, OHMS, REWORKED, Entry
+from connector_check.testlog.rows import Row, entry_of
 from tests.strategies import SimulatedBoard, boards, checked, entry, log, probe_until_settled, random_faults, tiny_board
 from tests.test_bridges import row_of_nets
 from tests.test_findings import with_part
@@ -257,3 +262,59 @@ def test_rounds_end_clear_when_the_rework_is_well_done(board, seed):
             for a, b in todo:
                 entries.append(sim.read(len(entries) + 1, board.number[a], board.number[b]))
     assert checked(board, entries).verdict == "clear"
+
+
+def test_what_to_probe_again_stands_under_the_step_whose_joints_it_names_else_under_the_first():
+    """2 and 3, then 4 and 5 are bridged; heat at them puts the pairs of other joints of their nets in question too."""
+    first, second = steps_of(GOOD.replace("2 3 quiet", "2 3 beep").replace("4 5 quiet", "4 5 beep"))
+    assert (first.joints, second.joints) == (("2", "3"), ("4", "5"))
+    assert {frozenset(pair) for pair in second.probe_again} == {
+        frozenset(p) for p in (("4", "5"), ("4", "@GND"), ("5", "6"))
+    }
+    assert {("1", "2"), ("3", "4"), ("6", "7"), ("7", "@GND")} <= set(first.probe_again)
+    assert [step.expected[0] for step in (first, second)] == ["silent", "silent"]
+
+
+@pytest.mark.parametrize(("low", "said"), [(249, "249 to 300 ohm"), (250, "silent"), (10_000, "silent")])
+def test_ohms_are_expected_only_where_a_meter_may_hear_the_part(low, said):
+    board = with_part("+5V, D+", low, max(low, 300))
+    (step,) = checked(board, [entry(board, 1, "2", "3", "ohms", 1.0)]).rework
+    assert step.expected == (said,)
+
+
+def test_a_resistive_joint_of_a_shell_that_the_board_must_join_is_reflowed():
+    """Both joints of this shell must reach the board: 30 ohm at one is a finding of its own, for the iron."""
+    pin_map = tiny_board().pin_map
+    nets = tuple(net._replace(must_join=True) if net.role == "shell" else net for net in pin_map.nets)
+    pin_map = dataclasses.replace(pin_map, nets=nets)
+    board = Board(pin_map, pin_map.layouts[0])
+    read = [*log(board, GOOD + "SH2 @SHELL beep\n"), entry(board, 40, "SH1", "@SHELL", "ohms", 30.0)]
+    result = checked(board, read)
+    assert (result.parts.shorts, result.parts.contact) == ("clear", "rework")
+    (leak,) = result.leaks
+    assert (leak.pair, leak.nets) == (("SH1", "@SHELL"), ("SHELL",)) and "resistive joint: reflow it" in leak.why
+    (step,) = result.rework
+    assert (step.do, step.joints) == ("flux and reflow SH1, measure ohms again", ("SH1",))
+    # a good tone beside it drops nothing; once the joint is reflowed and reads as solder it is
+    again = [*read, entry(board, 41, "SH1", "@SHELL", "beep")]
+    assert checked(board, again).parts.contact == "rework"
+    mended = [*again, entry(board, 42, "SH1", "", "reworked"), entry(board, 43, "SH1", "@SHELL", "ohms", 0.2)]
+    assert not checked(board, mended).leaks and not checked(board, mended).rework
+
+
+def test_rework_all_is_written_joint_by_joint_the_equally_likely_ones_too():
+    """2 lies between the grounds 1 and 3 at equal gaps: the rows name all three, and each touch at them is stale."""
+    board = row_of_nets("G", "S", "G", "T")
+    job = log(board, "1 3 beep\n1 2 beep\n2 4 quiet\n3 4 quiet")
+    session = Session(board, job, shorts_only=True)
+    (step,) = session.result().rework
+    rows = session.rework(["all"])
+    assert rows == [Row(name, "", "reworked") for name in ("1", "2", "3")]
+    assert {*step.joints, *(name for pair in step.alternatives for name in pair)} == {row.pin_a for row in rows}
+    ironed = [*job, *(entry_of(board, row, 10 + i) for i, row in enumerate(rows))]
+    assert checked(board, ironed).record.stale == 4
+
+
+def test_the_metal_of_the_shell_is_no_joint_for_the_iron():
+    (step,) = steps_of("2 3 quiet", ("3", "SH", 40.0))
+    assert (step.joints, step.do[:34]) == (("3",), "clean off flux between 3 and SH wi")

@@ -153,3 +153,10 @@ def test_what_is_tied_to_ground_may_touch_what_ground_may_touch():
     (found,) = harmless_of("1 5 beep\n5 SH1 beep", board)
     assert found[:2] == (("GND", "SHELL", "TX"), ("1", "5", "SH1"))
     assert find_shorts(standing_of("1 5 beep\n5 SH1 beep", board)) == []
+
+
+def test_a_shell_kept_apart_from_ground_makes_no_bundle_with_it_though_a_shell_on_ground_touches_both():
+    ground, cover = Net("GND", "ground", ("1",)), Net("COVER", "shell", ("2",), ground="may")
+    board = built(ground, cover, Net("FRAME", "shell", ("3", "4"), ground="apart"))
+    found = [(nets, joints) for nets, joints, _ in harmless_of("1 2 beep\n2 3 beep\n3 4 beep", board)]
+    assert found == [(("COVER", "GND"), ("1", "2")), (("FRAME",), ("3", "4"))]

@@ -5,8 +5,11 @@ from __future__ import annotations
 import pytest
 
 from connector_check.analysis.states import KINDS, MARKS, State, joint_states, joints_at
+from connector_check.pinout.pinmap import Net
 from tests.strategies import entry, examined, log, tiny_board
 from tests.test_bridges import row_of_nets
+from tests.test_findings import with_part
+from tests.test_obligations import spread
 from tests.test_replay import GOOD
 
 BOARD = tiny_board()
@@ -177,3 +180,70 @@ def test_the_worst_of_what_is_said_is_shown():
     """Joint 4 is open and shorted: the short is shown; 3 has a touch missing and is shorted."""
     found = kinds("4 @GND quiet\n1 @GND beep\n4 5 beep")
     assert (found["4"], found["5"]) == ("shorted", "shorted")
+
+
+def test_each_kind_has_a_mark_of_its_own():
+    assert "".join(State(kind).mark for kind in KINDS) == "xo?!=/v-"
+
+
+def test_what_a_part_may_have_carried_is_proven_once_the_whole_is_clear():
+    """1, 4 and 7 sound to ground; 4 may sound over 3 and its 75 ohm, until ohms at 4 leave no bad board."""
+    board = with_part("D+, GND", 75, 75)
+    text = log(board, GOOD.replace("3 4 quiet\n", ""))
+    read = [*text, entry(board, 20, "3", "@GND", "ohms", 75.0)]
+    found = joint_states(examined(board, read))
+    assert {found[joint].kind for joint in "147"} == {"unproven"}
+    found = joint_states(examined(board, [*read, entry(board, 21, "4", "@GND", "ohms", 0.1)]))
+    assert {found[joint].kind for joint in "147"} == {"proven"} and found["5"].kind == "apart"
+
+
+def test_a_joint_whose_neighbour_is_shorted_was_never_asked_against_it():
+    """2 is open and sits on 3, so 3 is joined to the supply's other joint 6 by no reading, nor apart from it."""
+    board = spread(Net("V", "power", ("2", "6"), volts=5.0, must_join=True), Net("S", "data", ("3",)))
+    found = joint_states(examined(board, log(board, "2 @V quiet\n6 @V beep\n2 3 beep")))
+    assert [found[joint].kind for joint in "236"] == ["shorted", "shorted", "unproven"]
+
+
+def test_joints_joined_to_one_that_is_asked_are_not_proven_either():
+    """Of 2 and 3, joined to each other alone, only 2 is asked to its board; 3 has no neighbour of another net."""
+    board = spread(Net("S", "data", ("1",)), Net("G", "ground", ("2", "3"), must_join=True))
+    found = joint_states(examined(board, log(board, "2 3 beep\n1 2 quiet")))
+    assert {found[joint].kind for joint in "123"} == {"unproven"}
+    known = joint_states(examined(board, log(board, "2 3 beep\n1 2 quiet\n3 @G beep")))
+    assert [known[joint].kind for joint in "123"] == ["apart", "proven", "proven"]
+
+
+def test_what_is_missing_between_a_net_and_a_signal_shows_at_each_neighbour():
+    """2 and 6 are one supply on both sides of 3; 2 to 3 is asked first, and 6 to 3 is as little known."""
+    board = spread(Net("V", "power", ("2", "6"), volts=5.0, must_join=True), Net("S", "data", ("3",)))
+    found = joint_states(examined(board, log(board, "2 @V beep\n6 @V beep")))
+    assert {found[joint].kind for joint in "236"} == {"unproven"}
+    found = joint_states(examined(board, log(board, "2 @V beep\n6 @V beep\n2 3 quiet")))
+    assert [found[joint].kind for joint in "236"] == ["proven", "apart", "proven"]
+
+
+def test_a_joint_that_is_asked_against_a_ground_far_from_it_is_asked():
+    """1 has the other joint of its own net beside it, and ground, which each joint is asked against, beyond."""
+    board = spread(Net("S", "data", ("1", "2")), Net("G", "ground", ("3",)))
+    text = "3 @G beep\n2 3 quiet\n1 3 quiet"
+    found = joint_states(examined(board, log(board, text)))
+    assert [found[joint].kind for joint in "12"] == ["apart", "apart"]
+    found = joint_states(examined(board, log(board, text.removesuffix("\n1 3 quiet"))))
+    assert [found[joint].kind for joint in "12"] == ["unproven", "apart"]
+
+
+def test_what_a_join_of_a_shorted_supply_will_answer_is_not_proven_yet():
+    """4 sits on the supply at 5. 3 is silent to 1, the supply's other joint, whose join nobody has touched: only that
+    join will show 3 apart from 4, so 3 to 4 is not asked by itself, nor known.
+    """
+    lines = [Net(name, "data", (contact,)) for name, contact in (("N", "2"), ("Y", "3"), ("X", "4"))]
+    board = spread(Net("V", "power", ("1", "5"), volts=5.0, must_join=True), *lines)
+    text = "5 @V beep\n4 5 beep\n3 1 quiet\n2 3 quiet\n1 2 quiet"
+    kinds = [joint_states(examined(board, log(board, more)))["3"].kind for more in (text, text + "\n1 @V beep")]
+    assert kinds == ["unproven", "apart"]
+
+
+def test_the_shell_on_a_ground_joint_whose_own_join_is_unknown_stays_harmless():
+    """Nothing is asked of a shell that may touch ground; what is missing at 1 shows at 1."""
+    found = kinds("1 SH beep")
+    assert (found["1"], found["SH1"], found["SH2"]) == ("unproven", "harmless", "harmless")

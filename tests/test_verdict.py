@@ -209,3 +209,123 @@ def test_silence_that_is_needed_lies_between_two_proofs_of_the_leads():
     assert not lacks([*bare, entry(board, 50, "1", "4", "beep")])
     # silence that nothing hangs on needs no proof
     assert not lacks([*bare, good, entry(board, 50, "2", "5", "quiet")])
+
+
+def test_a_junction_short_leaves_shorts_unproven():
+    good = standing_of(GOOD)
+    assert parts_of(good, account_of(good), [], [], junction_short=True) == ("unproven", "clear")
+
+
+def test_what_only_a_part_may_have_carried_is_neither_asked_again_nor_proven():
+    """All joins sound, each perhaps over the 75 ohm at 3: the isolation that rests on them waits for the same proof."""
+    board = with_part("D+, GND", 75, 75)
+    text = log(board, without(GOOD, "3 4 quiet"))
+    found = account_of(replay(board, [*text, entry(board, 20, "3", "@GND", "ohms", 75.0)]))
+    presumed = {frozenset(board.pair(pair)) for pair in found.presumed}
+    assert found.todo == [] and {frozenset(("3", "4")), frozenset(("1", "5")), frozenset(("1", "6"))} <= presumed
+
+
+def test_a_contact_that_rests_on_what_a_part_may_have_carried_is_not_asked_again():
+    """5 sounds to its board, perhaps over the part between TX and D+; 3 reads that part's 75 ohm to 5."""
+    board = with_part("TX, D+", 70, 80)
+    standing = replay(board, [*log(board, "5 @TX beep"), entry(board, 2, "3", "5", "ohms", 75.0)])
+    found = account_of(standing, shorts_only=False)
+    assert [board.pair(pair) for pair in found.contacts] == [("2", "@+5V")]
+    assert {("3", "@D+"), ("5", "@TX")} <= {board.pair(pair) for pair in found.presumed} and found.untested == 3
+
+
+# The leads
+
+
+def left(*rows: str | Entry) -> list[int]:
+    """The lines of the readings that stand at the end; the first row is line 1."""
+    return [found.line for found in led(*rows).entries]
+
+
+def led(*rows: str | Entry) -> Standing:
+    """What stands of rows such as `1 2 beep`, `leads good`, or entries, without lead checks around them."""
+    board, entries = tiny_board(), []
+    for line, row in enumerate(rows, 1):
+        if isinstance(row, Entry):
+            entries.append(row._replace(line=line))
+        elif row.startswith("leads"):
+            entries.append(Entry(line, row, ()))
+        else:
+            entries.append(log(board, row)[0]._replace(line=line))
+    return replay(board, entries)
+
+
+def ohms(value: float) -> Entry:
+    return entry(tiny_board(), 1, "3", "5", "ohms", value)
+
+
+@pytest.mark.parametrize(
+    ("fault", "lines"),
+    [
+        # a good check and a beep prove the leads; then 4 was silent, 5 read high, 6 sounded
+        ("leads silent", [2, 3]),
+        ("leads sound", [4, 5]),
+        ("leads bad", []),
+        ("leads good", [2, 3, 4, 5]),
+    ],
+)
+def test_each_fault_of_the_leads_voids_what_it_could_have_made(fault, lines):
+    assert left("leads good", "1 4 beep", ohms(0.2), "1 2 quiet", ohms(4700.0), fault) == lines
+
+
+@pytest.mark.parametrize(
+    ("value", "sound", "silent"),
+    [(0.0, [], [1]), (0.2, [], [1]), (249.9, [], [1]), (250.0, [1], []), (float("inf"), [1], [])],
+)
+def test_low_ohms_are_a_tone_and_high_ones_are_silence_of_the_leads(value, sound, silent):
+    """From 250 ohm up nothing is a leak, and a broken lead reads no less."""
+    assert (left(ohms(value), "leads sound"), left(ohms(value), "leads silent")) == (sound, silent)
+
+
+def test_neither_unsure_nor_a_look_hangs_on_the_leads():
+    looked = ("1 2 unsure", "5 6 seen clear")
+    assert left(*looked, "leads bad") == [1, 2]
+
+
+def test_leads_that_touched_void_the_tones_since_the_last_good_check_alone():
+    assert left("1 4 beep", "leads good", "4 7 beep", "leads sound") == [1]
+    assert left("1 4 beep", "4 7 beep", "leads sound") == []
+    # the check itself is the line between the two
+    assert left("leads good", "1 4 beep", "leads sound") == []
+
+
+def test_silence_counts_between_two_proofs_of_the_leads_in_the_order_of_the_file():
+    """Lines of silence that is not yet proven."""
+
+    def waiting(*rows: str | Entry) -> list[int]:
+        standing = led(*rows)
+        return sorted(standing.job[number].line for number in standing.unproven_silence)
+
+    assert waiting("leads good", "1 2 quiet", "leads good") == []
+    assert waiting("1 2 quiet", "leads good") == [1], "none before it"
+    assert waiting("leads good", "1 2 quiet") == [2], "none after it"
+    assert waiting("leads good", "1 2 quiet", "1 4 beep", "2 3 quiet") == [4], "a beep is a proof as well"
+    assert waiting("1 4 beep", "1 2 quiet", "1 7 beep") == []
+    for fault in ("leads bad", "leads silent", "leads sound"):
+        assert waiting("leads good", fault, "1 2 quiet", "leads good") == [3], "after a failed check none is proven"
+        assert waiting("leads good", fault, "leads good", "1 2 quiet", "leads good") == []
+    # leads that touch sound on anything, until a good check
+    assert waiting("leads good", "leads sound", "1 4 beep", "1 2 quiet", "leads good") == [4]
+    assert waiting("leads sound", "leads good", "1 2 quiet", "1 4 beep") == []
+    assert waiting("leads good", "leads silent", "1 4 beep", "1 2 quiet", "1 7 beep") == [], "a whole lead sounds"
+    # high ohms and OL in diode mode are silence too; a taken-back one waits for nothing
+    assert waiting("leads good", ohms(4700.0)) == [2] and waiting("leads good", ohms(40.0)) == []
+    volts = entry(tiny_board(), 1, "@GND", "5", "volts", float("inf"))
+    assert waiting("leads good", volts) == [2] and waiting("leads good", volts._replace(ohms=0.5)) == []
+    assert waiting("leads good", "1 2 quiet", "1 2 taken back") == []
+
+
+def test_what_was_silent_before_a_good_check_is_not_voided_by_a_later_fault():
+    assert left("leads good", "1 2 quiet", "leads good", "2 3 quiet", "leads silent") == [2]
+    assert left("leads good", "1 2 quiet", "leads sound", "2 3 quiet", "leads silent") == [2]
+
+
+def test_each_lead_check_is_kept_and_a_take_back_in_vain_is_told():
+    standing = led("leads good", "1 2 quiet", "3 4 taken back", "leads silent", "leads sound", "leads good")
+    assert standing.lead_checks == [True, False, False, True] and standing.nothing_taken == [3]
+    assert standing.reading(1).fate == "void" and standing.reading(1).ended_by == 4

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from connector_check.analysis.closing import ALWAYS_PARTS, NOTHING_YET, Closed, close
 from connector_check.analysis.knowledge import Knowledge
-from connector_check.analysis.meaning import DOUBTFUL, NOTHING, PARTS, net_ohms
+from connector_check.analysis.meaning import NOTHING, PARTS, net_ohms
 from connector_check.analysis.odds import NO_REMARKS, Remarks
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.board.board import NEAR, Board
@@ -152,11 +152,6 @@ class Standing:
     def unsettled_as(self, meaning: str) -> list[Reading]:
         """The readings that are still DOUBTFUL, a LEAK or RESISTIVE."""
         return [reading for reading in map(self.reading, self.closed.unsettled) if reading.meaning == meaning]
-
-    @property
-    def doubtful(self) -> list[Entry]:
-        """Beeps that a part by design may have made."""
-        return [reading.entry for reading in self.unsettled_as(DOUBTFUL)]
 
     def close(self) -> None:
         """Judge the readings that stand now."""

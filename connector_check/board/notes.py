@@ -51,7 +51,7 @@ def apply(pin_map: PinMap, notes: BoardNotes) -> PinMap:
 
     A contact left open leaves its net and becomes a reserved one of its own, so that its silence is no open; a supply
     contact keeps its volts there, because a plug still carries them. A net tied to ground counts as ground, one tied to
-    a supply as that supply.
+    a supply as that supply. A part that the notes call fitted takes the place of one that the map calls optional there.
     """
     nets: list[Net] = []
     for net in pin_map.nets:
@@ -70,7 +70,9 @@ def apply(pin_map: PinMap, notes: BoardNotes) -> PinMap:
         for name, role, volts, most in _tie_roles([by_name[n] for n in sorted(tie) if n in by_name]):
             by_name[name] = by_name[name]._replace(role=role, volts=volts, volts_max=most)
     known = by_name.keys()
-    paths = (path for path in (*pin_map.paths, *notes.paths) if known >= set(path.nets))
+    placed = {frozenset(path.nets) for path in notes.paths if not path.may_be_absent}
+    mapped = (path for path in pin_map.paths if not (path.may_be_absent and frozenset(path.nets) in placed))
+    paths = (path for path in (*mapped, *notes.paths) if known >= set(path.nets))
     return replace(
         pin_map,
         nets=tuple(by_name.values()),

@@ -72,7 +72,9 @@ def main() -> None:
     plain, _ = timed(board, half_probed(board, random.Random(2), 0.0))
     entries = half_probed(board, random.Random(2), 0.005)
     seconds, result = timed(board, entries)
-    print(f"{count} joints, {len(entries)} entries: {seconds:.2f} s CPU, {seconds / plain:.1f} x the job without faults")
+    print(
+        f"{count} joints, {len(entries)} entries: {seconds:.2f} s CPU, {seconds / plain:.1f} x the job without faults"
+    )
     print(f"{result.verdict}: {len(result.shorts)} shorts, {len(result.opens)} opens, {len(result.rework)} steps")
 
 
