@@ -242,7 +242,7 @@ REFUTER = [
     ),
     Defect(
         "a joint between two bridges that was not touched is told first",
-        edit(diagnosis._with_sites, "if bridges > 1 and board.number[name] not in touched", "if False"),
+        edit(diagnosis._led_over, "if bridges > 1 and name not in short.joints", "if False"),
         lambda: "A4B9 lies between" in usb_c_sites("A1B12,B8,beep"),
     ),
     Defect(

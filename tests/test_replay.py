@@ -306,7 +306,7 @@ def test_the_fates_are_counted():
     entries = [
         *log(board, "1 2 quiet\n2 3 quiet\n3 4 quiet\n3 4 taken back"),
         Entry(5, LEADS_BAD, ()),
-        *log(board, "5 6 quiet\n1 4 beep\n5 6 reworked\n2 3 quiet"),
+        *log(board, "5 6 quiet\n5 @TX beep\n5 6 reworked\n2 3 quiet"),
     ]
     standing = replay(board, entries)
     assert (standing.count("taken back"), standing.count("void"), standing.count("stale")) == (1, 2, 2)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import random
 
 import pytest
 from hypothesis import given, settings
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from connector_check.analysis.examine import Settings
 from connector_check.analysis.result import ReworkStep
-from connector_check.analysis.rework import ROW
+from connector_check.analysis.rework import HARM, ROW
 from connector_check.board.board import Board
 from connector_check.board.making import make_board
 from connector_check.pinout.library import find_pin_map
@@ -318,3 +319,40 @@ def test_rework_all_is_written_joint_by_joint_the_equally_likely_ones_too():
 def test_the_metal_of_the_shell_is_no_joint_for_the_iron():
     (step,) = steps_of("2 3 quiet", ("3", "SH", 40.0))
     assert (step.joints, step.do[:34]) == (("3",), "clean off flux between 3 and SH wi")
+
+
+@pytest.mark.parametrize("map_id", ["usb-a-3", "usb-c-16", "hdmi-a", "vga-de15", "sata-7", "rj45-1000", "microsd"])
+def test_each_pair_is_told_once_under_the_first_step_that_concerns_it_in_either_order(map_id):
+    """The same pairs in both orders, each with what a sound board answers; only the step that tells it may differ."""
+    board = Board(find_pin_map(map_id), find_pin_map(map_id).layouts[0])
+    rng = random.Random(map_id)
+    told = 0
+    for _ in range(6):
+        entries, verdict = probe_until_settled(random_faults(board, rng, 0.15, 0.1), shorts_only=False)
+        if verdict != "rework":
+            continue
+        expected: list[dict[frozenset[str], str]] = []
+        for order in (ROW, HARM):
+            steps = checked(board, entries, order=order, shorts_only=False).rework
+            pairs = [frozenset(pair) for step in steps for pair in step.probe_again]
+            assert len(pairs) == len(set(pairs))
+            for step in steps:
+                own = [step.joints] if len(step.joints) == 2 else []
+                for pair in map(frozenset, step.probe_again):
+                    before = [earlier for earlier in steps if earlier.step < step.step]
+                    bridged = [frozenset(p) for s in before for p in (s.joints, *s.alternatives)]
+                    assert pair not in bridged
+                    if pair not in map(frozenset, (*own, *step.alternatives)):
+                        assert not any(pair & set(earlier.joints) for earlier in before)
+            said = {frozenset(p): e for s in steps for p, e in zip(s.probe_again, s.expected, strict=True)}
+            assert len(said) == len(pairs)
+            expected.append(said)
+            told += len(pairs)
+        assert expected[0] == expected[1]
+        for pair, said in expected[0].items():
+            nets = [board.net_of[board.number[name]] for name in pair]
+            if said == "sounds":
+                assert not board.must_be_apart(*nets)
+            else:
+                assert board.must_be_apart(*nets) and (said == "silent" or said.endswith(" ohm"))
+    assert told > 10

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from math import inf
+
 import networkx as nx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.analysis.reach import Reach, possible_links
+from connector_check.analysis.reach import PartLink, Reach, possible_links
 from connector_check.analysis.replay import Standing, replay
-from connector_check.analysis.stale import stale_after_rework
+from connector_check.analysis.stale import heard, stale_after_rework
 from connector_check.board.board import NEAR, WIDE, Board
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.readings import BEEP, OHMS, QUIET, VOLTS, Entry
 from tests.strategies import TINY_YAML, boards, entry, log, tiny_board
+from tests.test_closing import with_parts
 
 
 def stale_lines(standing: Standing, *heated: str, scope: str = NEAR) -> set[int]:
@@ -37,7 +40,9 @@ def terminated(absent: str = "may") -> Board:
 
 
 class Rule:
-    """The rule as `stale` states it: Pot(u), Z, and when a quiet or a beep is stale. No known apart but by readings."""
+    """The rule as `stale` states it, each path sought by itself: two ways from a heated joint, one to each point of the
+    reading, that share nothing (Menger). And Pot(u) of `reach`. No known apart but by readings.
+    """
 
     def __init__(self, board: Board, entries: list[Entry], heated: set[int], scope: str) -> None:
         self.heated = heated
@@ -59,9 +64,13 @@ class Rule:
         if shell is not None:
             both = [(a, b) for pair in self.parts for a, b in (pair, pair[::-1])]
             self.parts |= {(joint, b) for a, b in both if a == shell for joint in self.metal if joint != b}
-        hot = {nets[r] for r in heated}
-        beside = {n for r in heated if r in self.solder for n in self.solder[r]}
-        self.zone = heated | beside | {p for p, net in enumerate(nets) if net in hot}
+        possible = list(self.links.edges)
+        self.before = nx.Graph((a, b) for a, b in possible if not self.apart(self.joined(a), self.joined(b)))
+        self.before.add_nodes_from(self.links)
+        explained = {p: frozenset(group) for group in nx.connected_components(self.before) for p in group}
+        self.before.add_edges_from((a, b) for a, b in self.classes.edges if explained[a] != explained[b])
+        self.after = nx.Graph(self.before)
+        self.after.add_edges_from((a, b) for a, b in possible if {a, b} & heated)
 
     def joined(self, point: int) -> frozenset[int]:
         return frozenset(nx.node_connected_component(self.classes, point))
@@ -79,11 +88,14 @@ class Rule:
 
     def stale(self, entry: Entry) -> bool:
         u, v = entry.points
-        if entry.kind == QUIET:
-            return bool(self.pot(u) & self.zone) and bool(self.pot(v) & self.zone)
-        inside = self.pot(u)
-        lost = {r for r in self.heated & inside if r in self.metal or (r in self.solder and inside & {*self.solder[r]})}
-        return bool(self.heated & {u, v}) or bool(lost)
+        graph = nx.Graph(self.after if entry.kind == QUIET else self.before)
+        if not nx.has_path(graph, u, v):
+            return False
+        ends = max(graph) + 1
+        graph.add_edges_from([(ends, u), (ends, v)])
+        return bool(self.heated & {u, v}) or any(
+            nx.has_path(graph, r, ends) and nx.node_connectivity(graph, r, ends) == 2 for r in self.heated
+        )
 
 
 @settings(max_examples=150, deadline=None)
@@ -107,10 +119,26 @@ ALONE = "4 @GND quiet\n4 3 quiet\n4 5 quiet\n4 SH1 quiet\n4 SH2 quiet\n"
 """Ground joint 4 shown apart from its board and from all that solder could link it with."""
 
 
-def test_a_quiet_at_a_mate_of_the_reworked_joint_is_stale():
-    """Joint 4 reaches nothing, so only being of the net of joint 1 puts it where a changed link may end."""
-    assert 1 in stale_on(tiny_board(), ALONE, "1")
-    assert 1 not in stale_on(tiny_board(), ALONE, "2")
+def test_a_quiet_at_a_mate_of_the_reworked_joint_stands_where_nothing_leads_from_the_heat_to_it():
+    """Joint 4 has no link left; the iron at 1 makes none at it, the iron at its neighbour 3 or at itself does."""
+    assert 1 not in stale_on(tiny_board(), ALONE, "1")
+    assert 1 in stale_on(tiny_board(), ALONE, "3")
+    assert 1 in stale_on(tiny_board(), ALONE, "4")
+
+
+@pytest.mark.parametrize(("heated", "expected"), [("1", True), ("7", False)])
+def test_a_beep_at_a_mate_of_the_reworked_joint_goes_only_with_another_way_over_that_joint(heated, expected):
+    """4 and its board point: over its own joint, or over 3, 2 and 1 should 4 be open; never over 7 past a silent 5."""
+    assert (1 in stale_on(tiny_board(), "4 @GND beep\n4 5 quiet\n4 SH2 quiet\n7 SH2 quiet", heated)) == expected
+
+
+def test_a_join_that_no_links_explain_stands_for_itself_away_from_the_heat():
+    """2 and 6 lie too far apart for solder in scope; the short must not vanish because the iron was elsewhere."""
+    text = "2 6 beep\n2 1 quiet\n2 3 quiet\n2 @+5V beep\n6 5 quiet\n6 7 quiet\n@+5V @GND quiet"
+    assert stale_on(tiny_board(), text, "4") & {1, 4} == set()
+    assert 1 in stale_on(tiny_board(), text, "2") and 1 in stale_on(tiny_board(), text, "6")
+    # solder at 7 leads to 6, and over the join to 2 and its board point
+    assert 7 in stale_on(tiny_board(), text, "7")
 
 
 def lonely_shell() -> Board:
@@ -181,16 +209,14 @@ def test_volts_in_diode_mode_are_stale_when_solder_beside_the_joint_may_be_gone_
         assert 11 not in stale_lines(standing, "6")
 
 
-def test_a_beep_that_a_part_may_have_made_is_stale_when_either_end_may_be_linked_otherwise_now():
-    """3 to 4 over the termination: each end by itself may have been reached over solder that the iron took."""
+def test_a_beep_that_a_part_may_have_made_goes_when_a_way_over_parts_passes_the_heat():
+    """3 to 4 over the termination: 3 may be open and hold to 2 or 4, else the part and 4's own joint carry it."""
     board = terminated()
-    apart = "3 2 quiet\n4 3 quiet\n4 5 quiet\n4 @GND quiet\n4 SH1 quiet\n4 SH2 quiet\n3 @D+ quiet\n"
-    assert stale_on(board, "3 4 beep", "2") == stale_on(board, "4 3 beep", "2") == {1}
-    at_four = stale_on(board, apart + "5 6 beep\n3 4 beep", "6")
-    assert 9 not in at_four and 9 in stale_on(board, apart + "5 6 beep\n3 4 beep", "4")
-    near_three = apart.replace("3 2 quiet\n", "")
+    silent = "3 2 quiet\n4 5 quiet\n4 SH1 quiet\n4 SH2 quiet\n3 4 beep"
     for pair in ("3 4", "4 3"):
-        assert 7 in stale_on(board, f"{near_three}{pair} beep", "2")
+        text = silent.replace("3 4", pair)
+        assert [5 in stale_on(board, text, heated) for heated in "2345"] == [False, True, True, False]
+        assert 5 in stale_on(board, text.replace("3 2 quiet", "6 2 quiet"), "2")
 
 
 def test_a_beep_at_the_reworked_joint_is_stale_whichever_end_it_is_and_whatever_is_near():
@@ -208,18 +234,48 @@ def test_solder_bridges_only_neighbours_in_sight_unless_the_scope_says_more():
     assert stale_after_rework(board, standing.knowledge, readings, {board.number["6"]}, WIDE) == [0, 1]
 
 
-def test_silence_over_a_part_that_must_sound_is_stale_when_one_of_its_ends_was_reworked():
-    """The board's ground is shown apart from all that the iron at 3 can link; but reflowed, 3 may reach its part."""
-    text = "3 @GND quiet\n2 @GND quiet\n4 @GND quiet\n@D+ @GND quiet"
-    assert 1 in stale_on(terminated(absent="no"), text, "3")
-    # a part that may be absent may be silent whatever the joint does
-    assert 1 not in stale_on(terminated(absent="may"), text, "3")
-    assert 1 not in stale_on(tiny_board(), text, "3")
+PART_SILENT = "3 @GND quiet\n2 @GND quiet\n4 @GND quiet\n@D+ @GND quiet"
 
 
-def test_ohms_are_stale_over_parts_when_one_end_is_within_reach_of_the_heat_and_else_only_when_both_are():
-    """6 is shown apart from all that the iron at 2 can link; 5 is not, and solder there changes ohms over parts."""
-    walls = "6 1 quiet\n6 2 quiet\n6 3 quiet\n6 @+5V quiet"
-    for board, stale in ((terminated(), True), (tiny_board(), False)):
-        entries = [*log(board, walls), entry(board, 9, "5", "6", OHMS, 4700.0)]
-        assert (9 in stale_lines(replay(board, entries), "2")) == stale
+@pytest.mark.parametrize("kind", [QUIET, OHMS])
+@pytest.mark.parametrize("points", [("3", "@GND"), ("@GND", "3")])
+def test_silence_over_a_part_goes_when_one_of_its_ends_was_reworked(kind, points):
+    """The board's ground is shown apart from all that the iron at 3 can link; but reflowed, 3 may reach its part, which
+    must sound, or may be there.
+    """
+    for absent in ("no", "may"):
+        board = terminated(absent)
+        silence = entry(board, 9, *points, kind, inf if kind == OHMS else None)
+        standing = replay(board, [*log(board, PART_SILENT), silence])
+        assert 9 in stale_lines(standing, "3")
+
+
+def test_ohms_that_do_not_join_go_with_any_part_within_reach_and_silence_only_with_one_that_sounds():
+    """6 is silent to all around it; over a pull-up of 1 kohm from TX to NC solder at 4 changes what 5 to 6 reads."""
+    walls = "6 7 quiet\n6 @GND quiet\n6 5 quiet\n5 @GND quiet"
+    for low, ohms_go, silence_goes in ((900, True, False), (None, False, False), (100, True, True)):
+        board = tiny_board() if low is None else with_parts(("TX, NC", low, 1100), ("TX, GND", low, 1100))
+        standing = replay(board, [*log(board, walls), entry(board, 9, "@NC", "@GND", OHMS, 4700.0)])
+        assert (9 in stale_lines(standing, "4")) == ohms_go
+        assert (2 in stale_lines(standing, "4")) == silence_goes
+
+
+@pytest.mark.parametrize(
+    ("lows", "count"),
+    [
+        ((300,), 0),
+        ((278,), 0),
+        ((277,), 1),
+        ((600, 600), 0),
+        ((500, 500), 1),
+        ((60, 3000), 1),
+        ((0,), 1),
+        ((0, 900), 1),
+    ],
+)
+def test_parts_are_left_out_while_all_of_them_side_by_side_are_above_what_a_meter_sounds_at(lows, count):
+    """10 % under the least of their range: 277 ohm may be 249.3, two of 500 ohm side by side 225."""
+    parts = [PartLink((2 * i, 2 * i + 1), low) for i, low in enumerate(lows)]
+    found = heard(parts)
+    assert len(found) == count
+    assert found == [part.pair for part in sorted(parts, key=lambda part: -part.low)][len(parts) - count :]

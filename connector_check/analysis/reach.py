@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import combinations
 from math import inf
 from typing import NamedTuple
 
@@ -46,19 +45,23 @@ def possible_links(board: Board, scope: str) -> Links:
     return Links(bridges, fixed)
 
 
-class PartPair(NamedTuple):
-    """A part by design between the board points of two nets, with its least ohms."""
+class PartLink(NamedTuple):
+    """A part by design between two points, or one leg of it, with its least ohms."""
 
     pair: Pair
     low: float
 
 
-def part_pairs(board: Board) -> list[PartPair]:
-    """Every part as pairs of board points; a part among several nets between each two."""
+def part_links(board: Board) -> list[PartLink]:
+    """Every part by design. Where several nets meet in a part, and behind nets without a joint in this layout, lie
+    points that no lead can touch: their numbers follow those of the board. Wires to such nets come along, at 0 ohm.
+    """
+    number = dict(board.board_point)
     found = []
-    for path in board.pin_map.paths:
-        points = [board.board_point[net] for net in path.nets if net in board.board_point]
-        found += [PartPair(pair, path.low) for pair in combinations(points, 2)]
+    for one in board.resistors:
+        if one.path is not None or not {one.a, one.b} <= board.board_point.keys():
+            ends = [number.setdefault(name, len(board.points) + len(number)) for name in (one.a, one.b)]
+            found.append(PartLink((ends[0], ends[1]), one.low))
     return found
 
 

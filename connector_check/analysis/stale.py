@@ -1,25 +1,39 @@
 """Which readings the heat of a rework could have made untrue. Pure.
 
-The rule, for reworked joints R, in a model where solder bridges form only between neighbours G:
-Pot(u) = points not known apart from u that a chain of possible links can reach; Z = R, its neighbours, its net-mates.
-A quiet (u, v) is stale when both Pot(u) and Pot(v) meet Z. A beep (u, v) is stale when u or v is in R, or some r in R
-and Pot(u) has a neighbour in Pot(u). Proof: every changed link has an end in R and its other end in G(R) or at the
-net's board point; a new path leaves u's true class (inside Pot(u)) and enters v's over changed links, both ends in Z;
-a beep is lost only if some r in R is inside every path, which then uses a link of G at r; only a shell joint has
-two links that are no bridges (to the shell and to the board), so a beep through one is stale as well.
-Where parts conduct, those that a meter may hear count as links for silence; ohms go stale when either end is within
-reach of the heat, and silence over a part that must sound when one of its ends was heated.
+*What may have changed.* The iron at the joints R makes or breaks links with an end in R, and no others: bridges to
+their neighbours in scope, each joint to its net's board point, a joint of the shell to the metal of the shell. All
+other links and all parts are as they were.
+
+*What may conduct.* Before the heat: the possible links (`reach.possible_links`) without those between points known
+apart. After it: the same, and every possible link at R. A join that no chain of these explains is a link of its own,
+away from the heat. Parts conduct whatever is known: that a meter was silent over one does not say it is absent.
+
+*The rule.* What a meter reads between u and v depends only on what lies on paths from u to v that repeat no point
+(current enters anything else and leaves it at one and the same point, so none flows). So a reading stands when no such
+path can pass a joint of R, by the graph in which it could:
+- silence, a pair seen clear, ohms that do not join: links after the heat, and parts;
+- a beep or ohms that join: links before the heat. Links gained take nothing from a join;
+- a beep that parts may have carried: links before the heat, and parts. What is gained lowers the ohms (Rayleigh);
+- volts in diode mode: links after the heat, parts, and a junction from each board point to ground.
+Silence stands as well where links after the heat and the parts that a meter may hear do not connect u and v: then all
+current crosses parts that, side by side, are above what any meter sounds at. Flux leaks beside all links, so ohms that
+do not join always go when u or v is in R. Nothing is said of contradictory readings beyond this.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cached_property
+from math import inf
 
+from connector_check.analysis.blocks import Blocks
 from connector_check.analysis.knowledge import Knowledge
-from connector_check.analysis.meaning import PARTS
-from connector_check.analysis.reach import Links, Reach, part_pairs, possible_links
+from connector_check.analysis.meaning import JOINS
+from connector_check.analysis.reach import Pair, PartLink, part_links, possible_links
 from connector_check.board.board import NEAR, Board
-from connector_check.testlog.readings import OHMS, SILENT, UNSURE, Entry
+from connector_check.board.design import TOLERANCE
+from connector_check.pinout.pinmap import GROUND
+from connector_check.testlog.readings import BEEP, OHMS, UNSURE, VOLTS, Entry
 
 SOUNDS_AT_MOST = 250.0
 """No meter whose makers print a threshold sounds over a part from here up (250 ohm is from memory)."""
@@ -31,73 +45,77 @@ def stale_after_rework(
     """The numbers of the standing readings that go stale when the joints `heated` (point numbers) have been reworked.
 
     readings: number, entry and meaning of each; knowledge: what they prove before the rework; scope: where solder can
-    bridge. Links considered are those of `reach.possible_links`.
+    bridge. O(points + links + readings).
     """
-    heat = _Heat(board, knowledge, heated, scope)
-    return [number for number, entry, meaning in readings if entry.kind != UNSURE and heat.changes(entry, meaning)]
+    taken = [(number, entry, meaning) for number, entry, meaning in readings if entry.kind != UNSURE]
+    joins = {entry.points for _, entry, meaning in taken if meaning == JOINS}
+    heat = _Heat(board, knowledge, heated, scope, joins)
+    return [number for number, entry, meaning in taken if heat.may_change(entry, meaning)]
 
 
 class _Heat:
-    """What the iron at some joints can have changed, by class of points."""
+    """What the iron at some joints can have changed. Each graph is walked when a reading first needs it."""
 
-    def __init__(self, board: Board, knowledge: Knowledge, heated: set[int], scope: str) -> None:
-        links = possible_links(board, scope)
-        self.knowledge, self.heated = knowledge, heated
-        heard = [part for part in part_pairs(board) if part.low <= SOUNDS_AT_MOST]
-        self.reach = Reach(board, knowledge, Links(links.bridges, [*links.fixed, *(part.pair for part in heard)]))
-        self.board = board
-        self.shell = set(board.shell_joints)
-        self.neighbours: dict[int, set[int]] = {}
-        for a, b in links.bridges:
-            self.neighbours.setdefault(a, set()).add(b)
-            self.neighbours.setdefault(b, set()).add(a)
-        self.zone = self._zone(board)
-        self._meets: dict[int, bool] = {}
-        self._loses: dict[int, bool] = {}
+    def __init__(
+        self, board: Board, knowledge: Knowledge, heated: set[int], scope: str, joins: Iterable[tuple[int, ...]]
+    ) -> None:
+        self.board, self.heated = board, heated
+        self.parts = part_links(board)
+        possible = possible_links(board, scope)
+        links = [*possible.bridges, *possible.fixed]
+        self.before = [(a, b) for a, b in links if not knowledge.apart(a, b)]
+        self._metal_before = Blocks(self.before, heated)
+        unexplained = [(a, b) for a, b in joins if not self._metal_before.connected(a, b)]
+        if unexplained:
+            self.before += unexplained
+            self._metal_before = Blocks(self.before, heated)
+        self.after = [*self.before, *((a, b) for a, b in links if a in heated or b in heated)]
 
-    def _zone(self, board: Board) -> set[int]:
-        """The ends that a changed link can have: the joints, their neighbours, and their net at either end."""
-        zone = set(self.heated)
-        for joint in self.heated:
-            zone |= self.neighbours.get(joint, set())
-            net = board.net_of[joint].name
-            zone.update(board.joints_of[net])
-            zone.add(board.board_point[net])
-            if joint in self.shell and board.shell_point is not None:
-                zone.add(board.shell_point)
-        return zone
+    @cached_property
+    def _all_parts(self) -> list[Pair]:
+        return [part.pair for part in self.parts]
 
-    def changes(self, entry: Entry, meaning: str) -> bool:
+    @cached_property
+    def _before(self) -> Blocks:
+        return Blocks([*self.before, *self._all_parts], self.heated)
+
+    @cached_property
+    def _after(self) -> Blocks:
+        return Blocks([*self.after, *self._all_parts], self.heated)
+
+    @cached_property
+    def _heard_after(self) -> Blocks:
+        return Blocks([*self.after, *heard(self.parts)], self.heated) if self.parts else self._after
+
+    @cached_property
+    def _diode_after(self) -> Blocks:
+        point = self.board.board_point
+        grounds = [point[net.name] for net in self.board.nets if net.role == GROUND]
+        junctions = [(one, ground) for one in point.values() for ground in grounds if one != ground]
+        return Blocks([*self.after, *self._all_parts, *junctions], self.heated)
+
+    def may_change(self, entry: Entry, meaning: str) -> bool:
         """Whether the reading may be untrue now."""
         u, v = entry.points
-        joined = self.knowledge.joined(u, v)
-        if self.board.resistors and not joined and entry.kind in (OHMS, *SILENT):
-            return self._changes_over_parts(entry, u, v)
-        if meaning == PARTS or (entry.kind == OHMS and not joined):
-            return self.meets(u) and self.meets(v)
-        return u in self.heated or v in self.heated or self.may_lose(u) or self.may_lose(v)
-
-    def _changes_over_parts(self, entry: Entry, u: int, v: int) -> bool:
+        if meaning == JOINS:
+            return self._metal_before.may_pass_hot(u, v)
+        if entry.kind == BEEP:
+            return self._before.may_pass_hot(u, v)
+        if entry.kind == VOLTS:
+            return self._diode_after.may_pass_hot(u, v)
         if entry.kind == OHMS:
-            return self.meets(u) or self.meets(v)
-        part = self.board.design_ohms(self.board.net_of[u].name, self.board.net_of[v].name)
-        at_heat = u in self.heated or v in self.heated
-        return (self.meets(u) and self.meets(v)) or bool(part and part.sure and at_heat)
+            return u in self.heated or v in self.heated or self._after.may_pass_hot(u, v)
+        return self._after.may_pass_hot(u, v) and self._heard_after.connected(u, v)
 
-    def meets(self, point: int) -> bool:
-        """Whether a new path may leave what this point can reach."""
-        root = self.knowledge.find(point)
-        if root not in self._meets:
-            self._meets[root] = not self.zone.isdisjoint(self.reach.of(point))
-        return self._meets[root]
 
-    def may_lose(self, point: int) -> bool:
-        """Whether a path inside what this point can reach may be gone."""
-        root = self.knowledge.find(point)
-        if root not in self._loses:
-            reach = self.reach.of(point)
-            self._loses[root] = any(
-                r in reach and (r in self.shell or not self.neighbours.get(r, set()).isdisjoint(reach))
-                for r in self.heated
-            )
-        return self._loses[root]
+def heard(parts: Iterable[PartLink]) -> list[Pair]:
+    """The parts that a meter may hear, alone or side by side: without the largest, as many as all together, each at the
+    least of its tolerance, stay above SOUNDS_AT_MOST.
+    """
+    found = []
+    siemens = 0.0
+    for part in sorted(parts, key=lambda part: part.low, reverse=True):
+        siemens += 1 / (part.low * (1 - TOLERANCE)) if part.low > 0 else inf
+        if siemens * SOUNDS_AT_MOST >= 1:
+            found.append(part.pair)
+    return found
