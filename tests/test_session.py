@@ -404,6 +404,40 @@ def test_two_passes_ask_a_silent_join_again():
     assert sum(entry.kind == QUIET and set(entry.points) == pair for entry in session.entries) == 2
 
 
+def test_three_passes_ask_a_silent_contact_until_three_stand():
+    """Joint 3 is the contact of a single signal; skipped, it is not asked for again."""
+    board = tiny_board()
+    session = start(board, passes=3)
+    sim = SimulatedBoard(board, [], {board.number["3"]})
+    assert drive(session, sim) == IRON
+    contact = {board.number["3"], board.board_point[board.net_of[board.number["3"]].name]}
+    assert sum(entry.kind == QUIET and set(entry.points) == contact for entry in session.entries) == 3
+    for wall in session.needed.isolation:
+        if session.known.apart(*wall.pairs[0]):
+            ends = {frozenset(map(session.known.find, pair)) for pair in wall.pairs}
+            silent = [e for e in session.entries if e.kind == QUIET]
+            assert sum(frozenset(map(session.known.find, e.points)) in ends for e in silent) >= 3
+    session = start(board, passes=3)
+    while session.step().kind != ASK_AGAIN:
+        step = session.step()
+        give(session, BEEP if step.points is None or sim.beeps(*step.points) else QUIET)
+    session.skip()
+    assert session.step().kind != ASK_AGAIN and drive(session, sim) == IRON
+
+
+def test_ol_on_a_contact_that_beeped_before_is_asked_again():
+    """75 ohm from the signal to ground may have carried the beep of joint 4: one missed ohms touch makes no open."""
+    tiny = tiny_board()
+    part = DesignPath(("GND", tiny.net_of[tiny.number["3"]].name), 67.5, 82.5, "termination", True)
+    board = Board(dataclasses.replace(tiny.pin_map, paths=(part,)), tiny.layout)
+    session = start(board)
+    four, ground = board.number["4"], board.number["@GND"]
+    take(session, [Row("4", "@GND", "beep"), Row("4", "@GND", "OL")])
+    assert session.step().kind == ASK_AGAIN and set(session.step().points) == {four, ground}
+    give(session, BEEP)
+    assert session.standing.count(TAKEN) == 1 and not session.result().opens
+
+
 def test_rework_names():
     session = start(tiny_board())
     with pytest.raises(AnswerError, match="no joint"):

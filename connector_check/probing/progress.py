@@ -106,6 +106,9 @@ class Progress:
                 self.doubts_asked.clear()
                 self.put_off.clear()
                 self.put_off_is_back = False
+            elif entry.kind == TAKEN_BACK:
+                gone = frozenset(entry.points)
+                self.doubts_asked = {doubt for doubt in self.doubts_asked if doubt[0] != gone}
             elif entry.kind in LEADS_FAILED:
                 self.said.append("lead check failed: what rests on it no longer counts; mend the leads")
         if again and asked is not None:

@@ -95,6 +95,7 @@ class Session(Progress):
         pair = frozenset(step.points)
         if step.kind == ASK_AGAIN:
             self.asked_again.add(pair)
+            self.put_off.add(pair)
         elif pair in self.put_off:
             raise AnswerError("already skipped; answer it, or quit and come back: the job keeps everything")
         else:
