@@ -59,6 +59,13 @@ def test_contact_that_was_left_out_in_json_card_plan_and_rounds(folder):
     assert [one.verdict for one in found.rounds] == ["clear of shorts"]
 
 
+def test_the_rounds_of_a_report_count_contact_too(folder):
+    for words, told in (((), "contact of other joints 1 of 3</p>"), (("--shorts-only",), "1 of 3 (left out)</p>")):
+        page = " ".join(run("report", "job.csv", *words).stdout.split())
+        card = page[page.index("proven then:") :]
+        assert told in card[: card.index("</p>") + 4]
+
+
 def test_a_joint_whose_contact_was_not_asked_is_apart(folder):
     states = joint_states(examine(load_job("job.csv"), Settings(shorts_only=True)))
     assert {name: states[name].kind for name in "1356"} == {"1": PROVEN, "3": APART, "5": APART, "6": APART}

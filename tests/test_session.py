@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from connector_check.analysis.replay import TAKEN
 from connector_check.board.board import Board
 from connector_check.errors import InputError
+from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import DesignPath
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.probing.answers import AnswerError
@@ -342,6 +343,37 @@ def test_a_joint_silent_once_is_not_called_open_before_it_was_asked_again():
     assert session.step().kind == ASK_AGAIN and session.findings_line().endswith("nothing bad so far")
     give(session, QUIET)
     assert session.findings_line().endswith("1 open")
+
+
+def test_tones_that_a_part_may_carry_are_told_beside_what_is_proven():
+    pin_map = find_pin_map("vga-de15")
+    board = Board(pin_map, pin_map.layouts[0])
+    session = start(board)
+    take(session, [Row(str(ground), "@GND", "beep") for ground in (5, 6, 7, 8, 10)])
+    assert session.findings_line().startswith("joins 0/5 (5 sounded, maybe by a part), isolation 0/")
+    tiny = start(tiny_board())
+    take(tiny, [Row("1", "@GND", "beep")])
+    assert tiny.findings_line().startswith("joins 1/3, ")
+
+
+def test_what_is_asked_for_information_is_asked_once_and_decides_nothing():
+    """The shell's metal may float: silent or not, it is asked once, and a sound board is clear."""
+    pin_map = find_pin_map("usb-a-2")
+    board = Board(pin_map, pin_map.layouts[0])
+    asked = {board.shell_point, board.board_point[board.net_of[board.shell_point].name]}
+    for answer in (BEEP, QUIET):
+        session = start(board)
+        seen = []
+        while session.step().kind not in (DONE, IRON):
+            step = session.step()
+            if step.points is not None and set(step.points) == asked:
+                seen.append(step.kind)
+                give(session, answer)
+            elif step.kind == OHMS_WANTED:
+                give(session, "0.1" if SimulatedBoard(board).beeps(*step.points) else "OL")
+            else:
+                give(session, BEEP if step.points is None or SimulatedBoard(board).beeps(*step.points) else QUIET)
+        assert seen == [TOUCH] and session.finished() and not session.result().opens
 
 
 def test_the_key_of_seen_clear_and_its_help():
