@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.analysis.obligations import obligations
+from connector_check.analysis.obligations import conductor, obligations
 from connector_check.analysis.replay import replay
 from connector_check.analysis.residual import (
     Assumptions,
@@ -30,6 +30,7 @@ from connector_check.pinout.geometry import gap
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.testlog.readings import Entry
 from tests.strategies import boards, log, tiny_board
+from tests.test_obligations import against_a_bare_shell
 
 PLAIN = Assumptions(persistent_miss=0, false_beep=0)
 
@@ -194,6 +195,7 @@ def by_hand(board: Board, entries: list[Entry], scope: str, a: Assumptions) -> d
     near = {frozenset((x, y)) for x, y, _ in board.gaps(scope)}
     least = min(mm for _, _, mm in board.near_gaps)
     inside, beyond, unprobed = [], [], 0
+    bare = against_a_bare_shell(board, scope)
     for i, k in combinations(range(len(board.joints)), 2):
         net, other = board.net_of[i], board.net_of[k]
         mm = gap(board.joints[i], board.joints[k])
@@ -205,6 +207,7 @@ def by_hand(board: Board, entries: list[Entry], scope: str, a: Assumptions) -> d
         risk = bridged / (bridged + (1 - prior) * (1 - a.false_beep) ** quiets)
         roles = sorted((net.role, other.role))
         whole = scope == ALL or "ground" in roles or roles == ["power", "power"]
+        whole = whole or frozenset((conductor(board, i), conductor(board, k))) in bare
         if whole or frozenset(board.pair((i, k))) in near:
             inside.append(risk)
             unprobed += quiets == 0
