@@ -60,6 +60,7 @@ class Options(NamedTuple):
     bridge_ohms: float = 1.0
     left_open: float = 0.0
     lead_rate: float = 1.0
+    passes: int = 1
 
 
 class Outcome(NamedTuple):
@@ -166,7 +167,7 @@ class Drive:
         self.seed, self.trace = seed, trace
         self.meter, self.person = draw(seed, options)
         board = self.person.board.board
-        self.session = Session(board, [], meter=self.person.meter.band)
+        self.session = Session(board, [], passes=options.passes, meter=self.person.meter.band)
         self.board, self.required = board, required(board)
         self.planned = 0
         self.counts: Counter[str] = Counter()
@@ -381,6 +382,7 @@ def parser() -> argparse.ArgumentParser:
     words.add_argument("--slip", type=float, default=0.05, help="new faults at each reworked joint, as a rate")
     words.add_argument("--bridge-ohms", type=float, default=1.0, help="the most that a bridge reads (0 to 5)")
     words.add_argument("--left-open", type=float, default=0.0, help="optional ground and supply joints left open")
+    words.add_argument("--passes", type=int, default=1, help="how often each silence is asked for")
     words.add_argument("--processes", type=int, default=2)
     words.add_argument("--seeds", type=int, default=8, help="how many seeds of each failure to print")
     words.add_argument("--replay", type=int, metavar="SEED", help="drive that one board and print every answer")
@@ -391,16 +393,8 @@ def options_of(given: argparse.Namespace) -> Options:
     """The drawing options that a command line asks for."""
     maps = tuple(given.maps.split(",") if given.maps else list_ids())
     meters = tuple(given.meter.split(",")) if given.meter else METERS
-    rates = (
-        given.miss,
-        given.stray,
-        given.lead_faults,
-        given.slip,
-        given.bridge_ohms,
-        given.left_open,
-        given.lead_rate,
-    )
-    return Options(maps, meters, given.parts, *rates)
+    hands = (given.miss, given.stray, given.lead_faults, given.slip)
+    return Options(maps, meters, given.parts, *hands, given.bridge_ohms, given.left_open, given.lead_rate, given.passes)
 
 
 def main(words: Sequence[str]) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -20,7 +21,7 @@ from connector_check.analysis.obligations import (
 from connector_check.board.board import ALL, NEAR, WIDE, Board
 from connector_check.board.making import make_board
 from connector_check.pinout.geometry import gap
-from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
 from tests.strategies import boards, tiny_board
 
@@ -40,6 +41,23 @@ def asked(board: Board, scope: str) -> set[frozenset[str]]:
     return {frozenset(wall.key) for wall in obligations(board, scope).isolation}
 
 
+def against_a_bare_shell(board: Board, scope: str) -> set[frozenset[str]]:
+    """Where the layout has a shell and no ground: each conductor with none of the shell's joints beside it, against the
+    first of them.
+    """
+    metal = [joint.name for joint in board.joints if joint.contacts == ("SH",)]
+    if not metal or "ground" in {board.net_of[joint].role for joint in range(len(board.joints))}:
+        return set()
+    beside = {frozenset((a, b)) for a, b, _ in board.gaps(scope)}
+    found = set()
+    for joint in range(len(board.joints)):
+        mates = [board.points[k] for k in range(len(board.joints)) if conductor(board, k) == conductor(board, joint)]
+        near = any(frozenset((mate, shell)) in beside for mate in mates for shell in metal)
+        if not near and board.must_be_apart(board.net_of[joint], board.net_of[board.number[metal[0]]]):
+            found.add(frozenset((conductor(board, joint), metal[0])))
+    return found
+
+
 def expected(board: Board, scope: str) -> tuple[set[frozenset[str]], int]:
     """The pairs of conductors that the scope asks for, and how many more there are that must be apart."""
     near = {frozenset((a, b)) for a, b, _ in board.gaps(scope)}
@@ -54,7 +72,30 @@ def expected(board: Board, scope: str) -> tuple[set[frozenset[str]], int]:
         ground = roles.count("ground") == 1
         if scope == ALL or ground or roles == ["power", "power"] or {board.points[a], board.points[b]} in near:
             wanted.add(pair)
+    wanted |= against_a_bare_shell(board, scope)
     return wanted, len(every - wanted)
+
+
+def test_the_pairs_over_all_layouts_with_and_without_the_clause_of_the_shell():
+    """near 2,977 by line of sight, ground and supplies; 15 more against a shell that is the only ground."""
+    boards_ = [Board(pin_map, layout) for pin_map in map(find_pin_map, list_ids()) for layout in pin_map.layouts]
+    needed = {id(board): {frozenset(wall.key) for wall in obligations(board, NEAR).isolation} for board in boards_}
+    assert (len(boards_), sum(map(len, needed.values()))) == (101, 2992)
+    clause = {id(board): against_a_bare_shell(board, NEAR) for board in boards_}
+    assert sum(len(needed[key] - clause[key]) for key in needed) == 2977
+    assert {board.pin_map.id for board in boards_ if clause[id(board)]} == {"ieee1394-4", "rj45-10-100", "rj45-1000"}
+
+
+def test_a_shell_that_the_map_keeps_from_ground_floats():
+    """Joint 3 lies beside no joint of the shell; ground speaks for a shell that may touch it, or that is tied to it."""
+    tiny = tiny_board()
+    nets = tuple(net._replace(ground="apart") if net.role == "shell" else net for net in tiny.pin_map.nets)
+    floating = replace(tiny.pin_map, nets=nets)
+    more = asked(Board(floating, tiny.layout), NEAR) - asked(tiny, NEAR)
+    shell = {tiny.points[joint] for joint in tiny.shell_joints}
+    assert frozenset(("3", tiny.points[tiny.shell_joints[0]])) in more and all(pair & shell for pair in more)
+    tied = Board(floating, tiny.layout, ties=[{"GND", "SHELL"}])
+    assert asked(tied, NEAR) == asked(Board(tiny.pin_map, tiny.layout, ties=[{"GND", "SHELL"}]), NEAR)
 
 
 @settings(max_examples=100, deadline=None)

@@ -5,6 +5,7 @@ The worked values were computed apart from the program, by hand formulas, enumer
 
 from __future__ import annotations
 
+import random
 from itertools import combinations, product
 from math import e, prod
 
@@ -13,12 +14,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from connector_check.analysis.obligations import obligations
+from connector_check.analysis.obligations import conductor, obligations
 from connector_check.analysis.replay import replay
 from connector_check.analysis.residual import (
     Assumptions,
     assumptions_from,
     board_risk,
+    open_posterior,
     pair_prior,
     posterior,
     posterior_with_beeps,
@@ -29,7 +31,10 @@ from connector_check.errors import InputError
 from connector_check.pinout.geometry import gap
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.testlog.readings import Entry
+from tests.bench.residual_observed import observe, predicted
+from tests.bench.residual_observed import row as observed_row
 from tests.strategies import boards, log, tiny_board
+from tests.test_obligations import against_a_bare_shell
 
 PLAIN = Assumptions(persistent_miss=0, false_beep=0)
 
@@ -194,6 +199,7 @@ def by_hand(board: Board, entries: list[Entry], scope: str, a: Assumptions) -> d
     near = {frozenset((x, y)) for x, y, _ in board.gaps(scope)}
     least = min(mm for _, _, mm in board.near_gaps)
     inside, beyond, unprobed = [], [], 0
+    bare = against_a_bare_shell(board, scope)
     for i, k in combinations(range(len(board.joints)), 2):
         net, other = board.net_of[i], board.net_of[k]
         mm = gap(board.joints[i], board.joints[k])
@@ -205,6 +211,7 @@ def by_hand(board: Board, entries: list[Entry], scope: str, a: Assumptions) -> d
         risk = bridged / (bridged + (1 - prior) * (1 - a.false_beep) ** quiets)
         roles = sorted((net.role, other.role))
         whole = scope == ALL or "ground" in roles or roles == ["power", "power"]
+        whole = whole or frozenset((conductor(board, i), conductor(board, k))) in bare
         if whole or frozenset(board.pair((i, k))) in near:
             inside.append(risk)
             unprobed += quiets == 0
@@ -394,7 +401,35 @@ def test_assumptions_out_of_range_are_refused(changes):
 
 
 def test_every_assumption_is_printed_with_its_name_and_value():
-    a = Assumptions(0.011, 0.16, 0.012, 0.0051, 0.0021, 4.5, 2.5)
+    a = Assumptions(0.011, 0.16, 0.012, 0.0051, 0.0021, 4.5, 2.5, 0.013)
     text = " ".join(a.lines())
     for name, value in a.__dict__.items():
         assert name in text and f"{value:g}" in text
+
+
+def test_the_chance_that_a_joint_makes_no_contact():
+    """One tone: p f / (p f + (1 - p)(1 - m)), 2e-5 / (2e-5 + .9801) by hand."""
+    assert f"{open_posterior(0.01, 1):.4e}" == "2.0406e-05" and open_posterior(0.01, 0) == 0.01
+    board = row(3)
+    none = residual(board, replay(board, []), NEAR)
+    assert (none.joints, none.untested) == (3, 3) and none.no_contact == pytest.approx(1 - 0.99**3)
+    once = residual(board, replay(board, log(board, "1 @S1 beep")), NEAR)
+    assert once.untested == 2 and once.no_contact == pytest.approx(1 - 0.99**2 * (1 - 2.0406e-5), rel=1e-6)
+    twice = residual(board, replay(board, log(board, "1 @S1 beep\n1 @S1 beep")), NEAR)
+    assert twice.no_contact < once.no_contact
+    # silent joints are findings, not risk
+    assert residual(board, replay(board, log(board, "1 @S1 quiet")), NEAR).joints == 2
+    # joints joined to their fellows only are assumed, and counted as not tested
+    tiny = tiny_board()
+    assumed = residual(tiny, replay(tiny, log(tiny, "1 4 beep\n4 7 beep")), NEAR)
+    assert (
+        assumed.untested == assumed.joints == len((*obligations(tiny, NEAR).joins, *obligations(tiny, NEAR).contacts))
+    )
+
+
+def test_the_residual_risk_comes_true_as_often_as_it_says():
+    """The long run is `python -m tests.bench.residual_observed`; four standard errors, 60,000 boards."""
+    told, seen = predicted(observed_row()), observe(60_000, random.Random(3))
+    assert seen.kept > 3000
+    for chance, count in ((told.risk, seen.bridged), (told.no_contact, seen.open)):
+        assert count / seen.kept == pytest.approx(chance, abs=4 * (chance * (1 - chance) / seen.kept) ** 0.5)

@@ -7,6 +7,7 @@ import io
 import json
 from pathlib import Path
 
+import jsonschema
 import pytest
 from click.testing import CliRunner
 
@@ -59,6 +60,13 @@ def test_contact_that_was_left_out_in_json_card_plan_and_rounds(folder):
     assert [one.verdict for one in found.rounds] == ["clear of shorts"]
 
 
+def test_the_rounds_of_a_report_count_contact_too(folder):
+    for words, told in (((), "contact of other joints 1 of 3</p>"), (("--shorts-only",), "1 of 3 (left out)</p>")):
+        page = " ".join(run("report", "job.csv", *words).stdout.split())
+        card = page[page.index("proven then:") :]
+        assert told in card[: card.index("</p>") + 4]
+
+
 def test_a_joint_whose_contact_was_not_asked_is_apart(folder):
     states = joint_states(examine(load_job("job.csv"), Settings(shorts_only=True)))
     assert {name: states[name].kind for name in "1356"} == {"1": PROVEN, "3": APART, "5": APART, "6": APART}
@@ -103,6 +111,61 @@ def test_ohms_wanted_without_a_part_expect_nothing(folder):
     (folder / "ohms.csv").write_text(text)
     measures = json.loads(run("check", "ohms.csv", "--format", "json").stdout)["measure"]
     assert [m["expected_ohms"] for m in measures if set(m["pair"]) == {"9", "10"}] == [None]
+
+
+CHANCE = {"type": "number", "minimum": 0, "maximum": 1}
+COUNT = {"type": "integer", "minimum": 0}
+RESIDUAL = {
+    "type": ["object", "null"],
+    "properties": {
+        "solder_bridge_left": CHANCE,
+        "in_scope": CHANCE,
+        "beyond_scope": CHANCE,
+        "pairs_in_scope": COUNT,
+        "unprobed_in_scope": COUNT,
+        "pairs_beyond": COUNT,
+        "joint_without_contact": CHANCE,
+        "joints": COUNT,
+        "joints_not_tested": COUNT,
+        "assumptions": {"type": "object", "additionalProperties": {"type": "number"}, "required": ["prior_open"]},
+    },
+    "additionalProperties": False,
+    "minProperties": 10,
+}
+
+
+def test_both_residual_risks_are_told_in_json_report_and_session(folder):
+    said = json.loads(run("check", "job.csv", "--shorts-only", "--format", "json").stdout)["residual"]
+    jsonschema.Draft7Validator(RESIDUAL).validate(said)
+    # of six joints that must make contact two were not tested: their prior counts
+    assert (said["joints"], said["joints_not_tested"]) == (6, 2)
+    assert said["joint_without_contact"] == pytest.approx(1 - 0.99**2, rel=0.01)
+    page = " ".join(run("report", "job.csv", "--shorts-only").stdout.split())
+    for words in (
+        "that a solder bridge is still there",
+        "that a joint makes no contact (6 joints, 2 of them not tested)",
+    ):
+        assert words in page
+    (folder / "bad.csv").write_text("# map: tiny.yaml\n" + SHORTS.replace("1,2,quiet", "1,2,beep"))
+    assert json.loads(run("check", "bad.csv", "--format", "json").stdout)["residual"] is None
+
+
+@pytest.mark.parametrize(
+    "words", ["check", "check --format json", "check --format csv", "check --format html", "report", "plan"]
+)
+def test_no_command_says_more_than_clear_of_shorts(folder, words):
+    command, *more = words.split()
+    done = run(command, "job.csv", *more, "--shorts-only")
+    assert done.exit_code == 0 and "everything in scope was proven" not in done.output
+    if "json" not in words:
+        assert LEFT_OUT in " ".join(done.output.split())
+
+
+def test_the_end_of_a_session_says_no_more_than_clear_of_shorts(folder):
+    answers = "beep\nbeep\n" + "quiet\n" * 3 + "beep\n"
+    done = CliRunner().invoke(main, ["probe", "job.csv", "--shorts-only"], input=answers, catch_exceptions=False)
+    assert done.exit_code == 0 and LEFT_OUT in done.output and "everything in scope was proven" not in done.output
+    assert "done: nothing left to touch for shorts; contact was left out" in done.output
 
 
 def test_residual_risk_only_where_nothing_was_found(folder):

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from connector_check.analysis.replay import TAKEN
 from connector_check.board.board import Board
 from connector_check.errors import InputError
+from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import DesignPath
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.probing.answers import AnswerError
@@ -344,6 +345,37 @@ def test_a_joint_silent_once_is_not_called_open_before_it_was_asked_again():
     assert session.findings_line().endswith("1 open")
 
 
+def test_tones_that_a_part_may_carry_are_told_beside_what_is_proven():
+    pin_map = find_pin_map("vga-de15")
+    board = Board(pin_map, pin_map.layouts[0])
+    session = start(board)
+    take(session, [Row(str(ground), "@GND", "beep") for ground in (5, 6, 7, 8, 10)])
+    assert session.findings_line().startswith("joins 0/5 (5 sounded, maybe by a part), isolation 0/")
+    tiny = start(tiny_board())
+    take(tiny, [Row("1", "@GND", "beep")])
+    assert tiny.findings_line().startswith("joins 1/3, ")
+
+
+def test_what_is_asked_for_information_is_asked_once_and_decides_nothing():
+    """The shell's metal may float: silent or not, it is asked once, and a sound board is clear."""
+    pin_map = find_pin_map("usb-a-2")
+    board = Board(pin_map, pin_map.layouts[0])
+    asked = {board.shell_point, board.board_point[board.net_of[board.shell_point].name]}
+    for answer in (BEEP, QUIET):
+        session = start(board)
+        seen = []
+        while session.step().kind not in (DONE, IRON):
+            step = session.step()
+            if step.points is not None and set(step.points) == asked:
+                seen.append(step.kind)
+                give(session, answer)
+            elif step.kind == OHMS_WANTED:
+                give(session, "0.1" if SimulatedBoard(board).beeps(*step.points) else "OL")
+            else:
+                give(session, BEEP if step.points is None or SimulatedBoard(board).beeps(*step.points) else QUIET)
+        assert seen == [TOUCH] and session.finished() and not session.result().opens
+
+
 def test_the_key_of_seen_clear_and_its_help():
     assert key_map()["e"] == "seen clear"
     assert "e seen clear (looked at under magnification)" in KEYS_HELP and "seen clear" in LINE_HELP
@@ -402,6 +434,40 @@ def test_two_passes_ask_a_silent_join_again():
     assert drive(session, sim) == IRON
     pair = {board.number["4"], board.number["@GND"]}
     assert sum(entry.kind == QUIET and set(entry.points) == pair for entry in session.entries) == 2
+
+
+def test_three_passes_ask_a_silent_contact_until_three_stand():
+    """Joint 3 is the contact of a single signal; skipped, it is not asked for again."""
+    board = tiny_board()
+    session = start(board, passes=3)
+    sim = SimulatedBoard(board, [], {board.number["3"]})
+    assert drive(session, sim) == IRON
+    contact = {board.number["3"], board.board_point[board.net_of[board.number["3"]].name]}
+    assert sum(entry.kind == QUIET and set(entry.points) == contact for entry in session.entries) == 3
+    for wall in session.needed.isolation:
+        if session.known.apart(*wall.pairs[0]):
+            ends = {frozenset(map(session.known.find, pair)) for pair in wall.pairs}
+            silent = [e for e in session.entries if e.kind == QUIET]
+            assert sum(frozenset(map(session.known.find, e.points)) in ends for e in silent) >= 3
+    session = start(board, passes=3)
+    while session.step().kind != ASK_AGAIN:
+        step = session.step()
+        give(session, BEEP if step.points is None or sim.beeps(*step.points) else QUIET)
+    session.skip()
+    assert session.step().kind != ASK_AGAIN and drive(session, sim) == IRON
+
+
+def test_ol_on_a_contact_that_beeped_before_is_asked_again():
+    """75 ohm from the signal to ground may have carried the beep of joint 4: one missed ohms touch makes no open."""
+    tiny = tiny_board()
+    part = DesignPath(("GND", tiny.net_of[tiny.number["3"]].name), 67.5, 82.5, "termination", True)
+    board = Board(dataclasses.replace(tiny.pin_map, paths=(part,)), tiny.layout)
+    session = start(board)
+    four, ground = board.number["4"], board.number["@GND"]
+    take(session, [Row("4", "@GND", "beep"), Row("4", "@GND", "OL")])
+    assert session.step().kind == ASK_AGAIN and set(session.step().points) == {four, ground}
+    give(session, BEEP)
+    assert session.standing.count(TAKEN) == 1 and not session.result().opens
 
 
 def test_rework_names():

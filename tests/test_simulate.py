@@ -62,6 +62,14 @@ def test_leads_that_fail_midway_never_lead_to_a_wrong_verdict():
         assert not failed, (outcome.seed, outcome.told)
 
 
+def test_missed_touches_send_no_sound_board_to_rework():
+    """At 5 % misses the longer run is `python -m tests.simulate --boards 150 --seed 5 --miss 0.05 --passes 2`."""
+    options = Options(("mini-din-4-svideo", "sata-7", "usb-a-2"), miss=0.05, passes=3)
+    outcomes = simulate(25, 5, options, processes=1)
+    assert sum(not o.counts["bad at first"] for o in outcomes) > 5
+    assert [o.told for o in outcomes if o.counts[REWORK_ON_SOUND] or o.counts[CLEAR_ON_BAD]] == []
+
+
 def test_a_seed_draws_one_board_whatever_the_processes():
     options = Options(("vga-de15", "usb-c-16", "sata-7"), parts=True, miss=0.02, stray=0.01, lead_faults=0.5)
     alone = simulate(12, 5, options, processes=1)

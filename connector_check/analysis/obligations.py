@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -59,7 +59,8 @@ def conductor(board: Board, joint: int) -> str:
 def obligations(board: Board, scope: str) -> Obligations:
     """The obligations of one of the scopes `near`, `wide`, `all`.
 
-    near: each non-ground joint against each ground net, each supply net against every other, every two neighbours.
+    near: each non-ground joint against each ground net, each supply net against every other, every two neighbours, and
+    each joint against a shell that no ground stands for (see `bare_shell`).
     wide: neighbours need no line of sight. all: every pair of conductors that must be apart.
     """
     joins, contacts, information = [], [], []
@@ -75,7 +76,7 @@ def obligations(board: Board, scope: str) -> Obligations:
     if board.shell_point is not None and board.shell_joints:
         information.append((board.shell_point, board.board_point[board.net_of[board.shell_point].name]))
     near = _near_pairs(board, scope)
-    whole = _whole_pairs(board, scope)
+    whole = _whole_pairs(board, scope) | _shell_pairs(board, near)
     representative = _representatives(board)
     isolation = []
     for key in dict.fromkeys([*near, *whole]):
@@ -109,6 +110,39 @@ def _whole_pairs(board: Board, scope: str) -> dict[Key, None]:
                 for member in members[:1] if other.must_join else members:
                     found[_key(conductor(board, joint), conductor(board, member))] = None
     return found
+
+
+def bare_shell(board: Board) -> tuple[int, ...]:
+    """The joints of a shell that no ground stands for: the map keeps it apart from ground, so it floats, or no joint of
+    this layout is ground, so it is the only one. Of a shell that may touch ground it is not known whether it floats;
+    there the neighbours and the ground's own pairs are asked.
+    """
+    if not board.shell_joints:
+        return ()
+    shell = board.net_of[board.shell_joints[0]]
+    grounds = any(net.role == GROUND and board.joints_of[net.name] for net in board.nets)
+    return board.shell_joints if not grounds or (shell.ground != "may" and not _is_tied(board, shell)) else ()
+
+
+def _is_tied(board: Board, shell: Net) -> bool:
+    return any(net.role == GROUND and board.tied(net, shell) for net in board.nets)
+
+
+def _shell_pairs(board: Board, near: Collection[Key]) -> dict[Key, None]:
+    """Each conductor against a bare shell, at its first joint, where none of the shell's joints is a neighbour: the
+    shell is one piece of metal.
+    """
+    metal = bare_shell(board)
+    if not metal:
+        return {}
+    names = {board.points[joint] for joint in metal}
+    beside = {name for key in near for name in key if names.intersection(key)}
+    against, first = board.net_of[metal[0]], board.points[metal[0]]
+    return {
+        _key(conductor(board, joint), first): None
+        for joint in range(len(board.joints))
+        if board.must_be_apart(board.net_of[joint], against) and conductor(board, joint) not in beside
+    }
 
 
 def _asked_whole(net: Net, other: Net, scope: str) -> bool:

@@ -1,8 +1,12 @@
-"""Residual risk: how likely a solder bridge is still there after the quiets that stand. Pure; lengths in mm.
+"""Residual risk: how likely a bridge is still there, or a joint without contact, after what stands. Pure; in mm.
 
 A pair of joints has a prior for a bridge that falls with the gap; each quiet between the two lowers it. Priors and
 rates are assumptions, none is measured: no published figures were found. Formulas and worked values: the project's
 own derivation by Bayes' rule, its product over pairs checked against enumeration (tests/test_residual.py).
+
+A joint has a prior for making no contact; each tone or ohms reading at it lowers that, since over an open joint such a
+reading comes only from a stray touch or a false beep. What the contact of a joint rests on otherwise (a chain through
+its fellows, a junction in diode mode) counts as one reading. A joint whose contact was not tested keeps its prior.
 """
 
 from __future__ import annotations
@@ -12,11 +16,12 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from math import exp, inf, log, log1p
 
-from connector_check.analysis.meaning import PARTS
-from connector_check.analysis.obligations import conductor, obligations
+from connector_check.analysis.contact import Contacts
+from connector_check.analysis.meaning import DOUBTFUL, JOINS, PARTS
+from connector_check.analysis.obligations import Obligations, conductor, obligations
 from connector_check.analysis.odds import DECAY_MM, FACTORS, Factors, remark_odds
 from connector_check.analysis.replay import Standing
-from connector_check.analysis.result import REWORK, UNPROVEN, Result
+from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Result
 from connector_check.board.board import Board
 from connector_check.errors import InputError
 from connector_check.pinout.geometry import pad_gaps
@@ -32,6 +37,7 @@ _LIMITS = {
     "false_beep": (0.0, 0.99, "a probability under 0.99"),
     "mask_factor": (0.001, 1e6, "an odds factor, 1 for no effect"),
     "rework_factor": (0.001, 1e6, "an odds factor, 1 for no effect"),
+    "prior_open": (0.0, 0.5, "a probability under 0.5"),
 }
 
 
@@ -44,7 +50,8 @@ class Assumptions:
     bridge is silent (tip not on the pin, flux), each touch by itself; persistent_miss: probability that a bridge is
     silent at every touch (its resistance lies over the meter's threshold); false_beep: probability that a touch beeps
     without a bridge; mask_factor, rework_factor: what the odds are multiplied with where solder mask is lost between
-    the joints, and at a joint that was reworked. Raises InputError for values out of range.
+    the joints, and at a joint that was reworked; prior_open: probability, before any touch, that a joint makes no
+    contact. Raises InputError for values out of range.
     """
 
     prior_at_least_gap: float = 0.01
@@ -54,6 +61,7 @@ class Assumptions:
     false_beep: float = 0.002
     mask_factor: float = FACTORS.mask_lost
     rework_factor: float = FACTORS.reworked
+    prior_open: float = 0.01
 
     def __post_init__(self) -> None:
         for name, value in asdict(self).items():
@@ -76,7 +84,11 @@ class Assumptions:
             f"assumed: lost mask multiplies the odds by {self.mask_factor:g} (mask_factor), "
             f"rework by {self.rework_factor:g} (rework_factor)"
         )
-        return prior, misses, remarks
+        opens = (
+            f"assumed: a joint makes no contact with a chance of {self.prior_open:g} before any touch (prior_open); "
+            f"{self.false_beep:g} of the touches over an open joint read as contact, stray or false (false_beep)"
+        )
+        return prior, misses, remarks, opens
 
 
 DEFAULTS = Assumptions()
@@ -103,7 +115,9 @@ def assumptions_from(text: str) -> Assumptions:
 @dataclass(frozen=True)
 class Residual:
     """risk: probability of at least one undetected bridge, in scope and beyond together; in_scope, beyond_scope: of
-    each part; pairs_in_scope, unprobed_in_scope, pairs_beyond: how many joint pairs that were weighed.
+    each part; pairs_in_scope, unprobed_in_scope, pairs_beyond: how many joint pairs that were weighed; no_contact:
+    probability of at least one joint without contact; joints, untested: how many joints that were weighed, and those of
+    them whose contact is not shown.
     """
 
     risk: float
@@ -112,6 +126,9 @@ class Residual:
     pairs_in_scope: int
     unprobed_in_scope: int
     pairs_beyond: int
+    no_contact: float
+    joints: int
+    untested: int
     assumptions: Assumptions
 
 
@@ -150,6 +167,17 @@ def posterior_with_beeps(p: float, beeps: int, quiets: int, assumptions: Assumpt
     return _bayes(p, bridged, a.false_beep**beeps * (1.0 - a.false_beep) ** quiets)
 
 
+def open_posterior(p: float, proofs: int, assumptions: Assumptions = DEFAULTS) -> float:
+    """Probability that a joint makes no contact after `proofs` readings that show its contact, each touch by itself:
+    p f^b / (p f^b + (1 - p)(1 - m)^b); p the prior, f the false beep, m the chance miss.
+
+    >>> round(open_posterior(0.01, 1), 8), open_posterior(0.01, 0)
+    (2.041e-05, 0.01)
+    """
+    a = assumptions
+    return _bayes(p, a.false_beep**proofs, (1.0 - a.miss) ** proofs)
+
+
 def _bayes(p: float, if_bridged: float, if_not: float) -> float:
     total = p * if_bridged + (1.0 - p) * if_not
     return p * if_bridged / total if total else p
@@ -169,11 +197,14 @@ def board_risk(posteriors: Iterable[float]) -> float:
     return 1.0 - exp(kept)
 
 
-def residual(board: Board, standing: Standing, scope: str, assumptions: Assumptions = DEFAULTS) -> Residual:
+def residual(
+    board: Board, standing: Standing, scope: str, assumptions: Assumptions = DEFAULTS, vouched: bool = False
+) -> Residual:
     """The residual risk of a board as its standing readings leave it.
 
     Every two joints that must be apart count, with the number of standing quiets between their joined groups: a quiet
-    of one member is a quiet of all. Pairs that beeps join are findings, not risk, and are left out. Opens do not count.
+    of one member is a quiet of all. Pairs that beeps join are findings, not risk, and are left out; so are joints shown
+    open. vouched: no bad board would read the same, so what parts may have carried shows contact too.
     """
     needed = obligations(board, scope)
     whole = {wall.key for wall in needed.isolation if wall.whole}
@@ -199,6 +230,7 @@ def residual(board: Board, standing: Standing, scope: str, assumptions: Assumpti
             unprobed += not count
         else:
             beyond.append(risk)
+    opens, untested = _opens(standing, needed, assumptions, vouched)
     return Residual(
         risk=board_risk([*inside, *beyond]),
         in_scope=board_risk(inside),
@@ -206,6 +238,9 @@ def residual(board: Board, standing: Standing, scope: str, assumptions: Assumpti
         pairs_in_scope=len(inside),
         unprobed_in_scope=unprobed,
         pairs_beyond=len(beyond),
+        no_contact=board_risk(opens),
+        joints=len(opens),
+        untested=untested,
         assumptions=assumptions,
     )
 
@@ -214,7 +249,22 @@ def residual_risk(result: Result, standing: Standing, assumptions: Assumptions =
     """The residual risk beside that result; None beside findings, which come first."""
     if result.verdict == REWORK or (result.verdict == UNPROVEN and result.has_findings):
         return None
-    return residual(standing.board, standing, result.scope, assumptions)
+    return residual(standing.board, standing, result.scope, assumptions, result.verdict == CLEAR)
+
+
+def _opens(standing: Standing, needed: Obligations, assumptions: Assumptions, vouched: bool) -> tuple[list[float], int]:
+    """For each joint that must make contact the probability that it does not, and how many are not shown to."""
+    knowledge = standing.closed.presumed if vouched else standing.knowledge
+    contacts = Contacts(standing, knowledge)
+    sounded = Counter(p for r in standing.readings if r.meaning in (JOINS, DOUBTFUL) for p in r.entry.points)
+    found, untested = [], 0
+    for joint, point in (*needed.joins, *needed.contacts):
+        shown = contacts.proven(joint)
+        if not shown and knowledge.apart(joint, point):
+            continue
+        untested += not shown
+        found.append(open_posterior(assumptions.prior_open, max(sounded[joint], 1) if shown else 0, assumptions))
+    return found, untested
 
 
 def _horizon(least: float, assumptions: Assumptions) -> float:

@@ -30,15 +30,14 @@ stdin is no terminal, answers are read as lines of words.
 Keys: {KEYS_HELP}. Exit codes as for check.
 """
 KEYS_OPTION_HELP = f"Other keys, say for foot pedals: beep=a,quiet=k. Also from {KEYS_VARIABLE}."
+PASSES_HELP = "How many silences must stand for each pair that reads silent; for a join or contact at least two."
 ASSUME_HELP = "Other assumptions of the residual risk, by the names printed with it: miss=0.05,prior_at_least_gap=0.02."
 
 
 @click.command(help=PROBE_HELP)
 @click.argument("job", metavar="JOB.csv", type=click.Path(path_type=Path))
 @job_options
-@click.option(
-    "--passes", type=click.IntRange(1, 5), default=1, show_default=True, help="Quiets wanted for each pair in scope."
-)
+@click.option("--passes", type=click.IntRange(1, 5), default=1, show_default=True, help=PASSES_HELP)
 @click.option(
     "--side",
     type=click.Choice(["solder", "component"]),

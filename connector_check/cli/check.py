@@ -44,10 +44,12 @@ def check(readings: str, form: str, **given: Any) -> None:
         found, page = job_html(_job(readings, given), settings_of(given))
         emit(page)
         sys.exit(EXIT_CODES[found])
-    result = _result(readings, given)
     if form == "json":
-        emit(json.dumps(result.as_json(), indent=2, ensure_ascii=True))
-    elif form == "text":
+        verdict, said = _json(_job(readings, given), settings_of(given))
+        emit(json.dumps(said, indent=2, ensure_ascii=True))
+        sys.exit(EXIT_CODES[verdict])
+    result = _result(readings, given)
+    if form == "text":
         from connector_check.drawing.colours import colour
         from connector_check.renderers import text
 
@@ -59,6 +61,17 @@ def check(readings: str, form: str, **given: Any) -> None:
         table = tables.findings_table(result)
         emit(tables.as_csv(table) if form == "csv" else tables.as_markdown(table))
     sys.exit(EXIT_CODES[result.verdict])
+
+
+def _json(job: Any, settings: Any) -> tuple[str, dict[str, Any]]:
+    """The verdict and the machine-readable result, with the residual risk where nothing was found."""
+    from connector_check.analysis.examine import examine
+    from connector_check.analysis.residual import residual_risk
+    from connector_check.renderers.residual import residual_json
+
+    found = examine(job, settings)
+    risk = residual_risk(found.result, found.standing)
+    return found.result.verdict, found.result.as_json() | {"residual": residual_json(risk) if risk else None}
 
 
 def _job(readings: str, given: dict[str, Any]) -> Any:

@@ -111,7 +111,7 @@ class Progress:
                 self.put_off.clear()
                 self.put_off_is_back = False
             elif entry.kind == TAKEN_BACK:
-                self._ask_anew()
+                self._ask_anew(frozenset(entry.points))
             elif entry.kind in LEADS_FAILED:
                 self._ask_anew()
                 self.said.append("lead check failed: what rests on it no longer counts; mend the leads")
@@ -124,10 +124,17 @@ class Progress:
         if any(entry.kind in (REWORKED, TAKEN_BACK, *LEADS_FAILED) for entry in new):
             self._replan()
 
-    def _ask_anew(self) -> None:
-        """Measurements that were asked to tell something apart may be asked again: what they showed may be gone."""
-        self.doubts_asked.clear()
-        self.told_apart.clear()
+    def _ask_anew(self, pair: frozenset[int] = frozenset()) -> None:
+        """Measurements asked to tell something apart may be asked again: what they showed may be gone.
+
+        pair: only what was asked at these two points; all when empty.
+        """
+        if pair:
+            self.doubts_asked = {asked for asked in self.doubts_asked if asked[0] != pair}
+            self.told_apart = {asked for asked in self.told_apart if asked[0] != pair}
+        else:
+            self.doubts_asked.clear()
+            self.told_apart.clear()
         self.told = ()
 
     def _remember_reading(self, entry: Entry, asked: Pair | None, again: bool) -> None:

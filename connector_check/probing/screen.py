@@ -110,7 +110,8 @@ def screen_lines(
     """The whole screen, at most `height` lines of at most `width` columns."""
     board = session.board
     head = f"{board.pin_map.id}, layout {board.layout.id}, scope {session.scope}, round {session.standing.rounds}"
-    foot = [f"  noted: {noted}" if noted else "", f"  so far: {session.findings_line()}"]
+    so_far = wrap(f"so far: {session.findings_line()}", max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")
+    foot = [f"  noted: {noted}" if noted else "", *so_far[:2]]
     listed = wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))
     # on a small screen the pair to touch goes before the message
     room = min(max(height - len(foot) - len(listed) - 3, 1), 4)

@@ -7,11 +7,12 @@ knows is never ahead of the file.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from connector_check.analysis.findings import find_leaks
 from connector_check.analysis.opens import find_opens
-from connector_check.analysis.result import CLEAR, Result
+from connector_check.analysis.result import CLEAR, Count, Result
 from connector_check.analysis.shorts import find_shorts
 from connector_check.analysis.verdict import account
 from connector_check.probing import answers
@@ -52,10 +53,11 @@ class Session(Progress):
         for leak in find_leaks(standing):
             likely = f", likely a short at {leak.likely.told()}" if leak.likely else ""
             bad.append(f"{' - '.join(leak.pair)} {leak.ohms:g} ohm{likely}")
-        counts = {"joins": ledger.joins, "isolation": ledger.isolation}
+        sounded = Counter(found.presumed)
+        counts = [("joins", ledger.joins, self.needed.joins), ("isolation", ledger.isolation, ())]
         if not self.shorts_only:
-            counts["contact"] = ledger.contacts
-        proven = ", ".join(f"{name} {count.proven}/{count.needed}" for name, count in counts.items())
+            counts.append(("contact", ledger.contacts, self.needed.contacts))
+        proven = ", ".join(_so_far(name, count, sum(sounded[pair] for pair in pairs)) for name, count, pairs in counts)
         return f"{proven}; " + ("; ".join(bad) if bad else "nothing bad so far")
 
     def finished(self) -> bool:
@@ -97,6 +99,7 @@ class Session(Progress):
         pair = frozenset(step.points)
         if step.kind == ASK_AGAIN:
             self.asked_again.add(pair)
+            self.put_off.add(pair)
         elif pair in self.put_off:
             raise AnswerError("already skipped; answer it, or quit and come back: the job keeps everything")
         else:
@@ -128,3 +131,9 @@ class Session(Progress):
             self.told_apart.add((frozenset(step.points), step.tells))
         self.learn(entries, step.points, step.kind == ASK_AGAIN)
         self._step = None
+
+
+def _so_far(name: str, count: Count, sounded: int) -> str:
+    """How many of a kind are proven, and how many sounded where a part by design may have carried the tone."""
+    doubt = f" ({sounded} sounded, maybe by a part)" if sounded else ""
+    return f"{name} {count.proven}/{count.needed}{doubt}"

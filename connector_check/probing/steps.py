@@ -21,7 +21,7 @@ from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
 from connector_check.probing.telling import NOTHING_FOUND, findings, next_to_tell
 from connector_check.probing.wanted import WHERE_TO_TOUCH
-from connector_check.testlog.readings import REMARK, SILENT
+from connector_check.testlog.readings import REMARK, UNSURE
 
 CAUTION, LEADS, TOUCH, OHMS_WANTED, LOOK = "caution", "lead check", "touch", "ohms wanted", "look"
 ASK_AGAIN, IRON, DONE = "ask again", "iron", "done"
@@ -83,12 +83,21 @@ def _contradiction(progress: Progress) -> Step | None:
 
 
 def _silent_contact(progress: Progress) -> Step | None:
-    """A single silence on a joint's own contact may be a missed touch: it is asked once more before it counts."""
-    silent = Counter(frozenset(r.entry.points) for r in progress.standing.readings if r.entry.kind in SILENT)
+    """A single silence (or OL) on a joint's own contact may be a missed touch: it is asked once more before it counts,
+    and until as many stand as there are passes.
+    """
+    wanted = max(2, progress.passes)
+    silent, touched = Counter[frozenset[int]](), Counter[frozenset[int]]()
+    for reading in progress.standing.readings:
+        key = frozenset(reading.entry.points)
+        silent[key] += reading.meaning == PARTS
+        # what was read there since; more than that is not asked, whatever it said
+        touched[key] += silent[key] > 0 and reading.entry.kind != UNSURE
     for pair in (*progress.needed.joins, *progress.needed.contacts):
         key = frozenset(pair)
-        if silent.get(key) == 1 and key not in progress.asked_again and key not in progress.put_off:
-            return Step(ASK_AGAIN, pair, "silent once, as a missed touch is: touch the contact's metal again", 1)
+        if silent[key] and touched[key] < wanted and key not in progress.put_off:
+            times = "once" if silent[key] == 1 else f"{silent[key]} times"
+            return Step(ASK_AGAIN, pair, f"silent {times}, as a missed touch is: touch the contact's metal again", 1)
     return None
 
 
@@ -171,20 +180,20 @@ def _further_pass(progress: Progress) -> Step | None:
     if progress.passes < 2:
         return None
     knowledge = progress.known
-    counts: dict[frozenset[int], int] = {}
-    for reading in progress.standing.readings:
-        if reading.meaning == PARTS:
-            key = frozenset(knowledge.find(point) for point in reading.entry.points)
-            counts[key] = counts.get(key, 0) + 1
-    wanted = []
-    for obligation in progress.needed.isolation:
-        a, b = obligation.pairs[0]
-        quiets = counts.get(frozenset((knowledge.find(a), knowledge.find(b))), 0)
-        if knowledge.apart(a, b) and quiets < progress.passes:
-            wanted.append((a, b))
+    counts = Counter(
+        frozenset(map(knowledge.find, reading.entry.points))
+        for reading in progress.standing.readings
+        if reading.meaning == PARTS
+    )
+    wanted = [
+        pair
+        for obligation in progress.needed.isolation
+        for pair in obligation.pairs
+        if knowledge.apart(*pair) and counts[frozenset(map(knowledge.find, pair))] < progress.passes
+    ]
     if not wanted:
         return None
-    a, b = next((pair for pair in wanted if progress.held in pair), wanted[0])
+    a, b = min(wanted, key=lambda pair: (frozenset(pair) in progress.put_off, progress.held not in pair))
     points = (b, a) if b == progress.held else (a, b)
     return Step(TOUCH, points, f"pass {progress.passes}: quiet once, touch again", len(wanted))
 

@@ -63,8 +63,8 @@ class ReportPage:
     title: of the page; drawing_style: the style sheet of its drawings; found: the record itself; verdict; scope_words:
     what the scope asks; figures: of the final state; key: of the side the iron works on; round_figures: by number of
     the round; findings: of all rounds, by id; joint_names: by number of the joint; doubt: a bad board
-    that would read the same; search: within which faults none would; risk: the residual risk, as the start of a
-    sentence, or nothing beside findings; assumed: what that and the result assume; cautions: as one paragraph.
+    that would read the same; search: within which faults none would; risks: the residual risks, each as the start of
+    a sentence, none beside findings; assumed: what that and the result assume; cautions: as one paragraph.
     """
 
     title: str
@@ -79,7 +79,7 @@ class ReportPage:
     joint_names: Mapping[int, str]
     doubt: str
     search: str
-    risk: str
+    risks: Sequence[str]
     assumed: Sequence[str]
     cautions: str
 
@@ -109,7 +109,7 @@ def card_html(found: Report) -> str:
 def report_page(found: Report) -> ReportPage:
     """What the page of a job shows."""
     result = found.result
-    risk, *assumed = residual_lines(found.residual) if found.residual else ("",)
+    bridge, contact, *assumed = residual_lines(found.residual) if found.residual else ("", "")
     return ReportPage(
         title=f"Connector check: {result.title}",
         drawing_style=_markup(drawing_style()),
@@ -123,7 +123,7 @@ def report_page(found: Report) -> ReportPage:
         joint_names={joint.number: joint.name for joint in found.joints},
         doubt=doubt_words(result.doubt) if result.doubt else "",
         search=search_words(result),
-        risk=risk[:1].upper() + risk[1:],
+        risks=[line[:1].upper() + line[1:] for line in (bridge, contact) if line],
         assumed=[*assumed, *(f"assumed: {line}" for line in result.assumptions)],
         cautions=_cautions(),
     )
