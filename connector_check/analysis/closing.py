@@ -25,20 +25,22 @@ ALWAYS_PARTS = frozenset((*SILENT, SEEN_CLEAR))
 class Closed(NamedTuple):
     """What the standing readings prove.
 
-    meanings: of the readings that are not silent, by number; knowledge: the closure of what joins and parts; presumed:
-    the same with tones and low ohms that parts may carry taken as joins where the two may be one conductor, for
-    planning; through: pairs whose ohms are a part's by design; unsettled: numbers of readings that leave something to
-    measure, to look at or to mend, the strongest of each pair.
+    meanings: of the readings that are not silent, by number; knowledge: the closure of what joins and parts;
+    measured: the same without pairs seen clear, which solder elsewhere may join; presumed: the first with tones and
+    low ohms that parts may carry taken as joins where the two may be one conductor, for planning; through: pairs
+    whose ohms are a part's by design; unsettled: numbers of readings that leave something to measure, to look at or
+    to mend, the strongest of each pair.
     """
 
     meanings: dict[int, str]
     knowledge: Knowledge
+    measured: Knowledge
     presumed: Knowledge
     through: list[Pair]
     unsettled: list[int]
 
 
-NOTHING_YET = Closed({}, Knowledge(0), Knowledge(0), [], [])
+NOTHING_YET = Closed({}, Knowledge(0), Knowledge(0), Knowledge(0), [], [])
 
 
 def close(
@@ -67,7 +69,8 @@ def close(
             judged.judge(part_floor(board, Reach(board, judged.closure(by_eye=False), links)))
         knowledge = judged.closure()
     presumed = judged.closure(presumed=True) if judged.presumed or judged.presumed_apart else knowledge
-    return Closed(judged.meanings, knowledge, presumed, judged.through, judged.unsettled(presumed))
+    measured = judged.closure(by_eye=False) if judged.seen_clear else knowledge
+    return Closed(judged.meanings, knowledge, measured, presumed, judged.through, judged.unsettled(presumed))
 
 
 class _Judged:

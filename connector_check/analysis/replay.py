@@ -307,7 +307,9 @@ class _Walk:
         if stop not in self.stale_at:
             self.close()
             live = ((n, e, standing.meaning(n, e)) for n, e in standing.live.items())
-            self.stale_at[stop] = stale_after_rework(standing.board, standing.knowledge, live, heated, standing.scope)
+            self.stale_at[stop] = stale_after_rework(
+                standing.board, standing.closed.measured, live, heated, standing.scope
+            )
         self.end(self.stale_at[stop], STALE, self.heated_line)
         self.heated = set()
 

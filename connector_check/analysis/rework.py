@@ -136,7 +136,7 @@ def _probe_again(
             tell(number, pair)
     heated = {p for step in steps for name in step.joints if (p := board.number[name]) < len(board.joints)}
     readings = ((r.number, r.entry, r.meaning) for r in standing.readings)
-    after = standing.without(stale_after_rework(board, standing.knowledge, readings, heated, standing.scope))
+    after = standing.without(stale_after_rework(board, standing.closed.measured, readings, heated, standing.scope))
     before = {frozenset(pair) for pair in account(standing, needed, shorts_only).todo}
     for points in account(after, needed, shorts_only).todo if steps else ():
         if frozenset(points) not in before:

@@ -44,7 +44,8 @@ def stale_after_rework(
 ) -> list[int]:
     """The numbers of the standing readings that go stale when the joints `heated` (point numbers) have been reworked.
 
-    readings: number, entry and meaning of each; knowledge: what they prove before the rework; scope: where solder can
+    readings: number, entry and meaning of each; knowledge: what the meter proved before the rework (what was seen clear
+    may still be joined elsewhere); scope: where solder can
     bridge. O(points + links + readings).
     """
     taken = [(number, entry, meaning) for number, entry, meaning in readings if entry.kind != UNSURE]

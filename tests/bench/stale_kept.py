@@ -97,7 +97,7 @@ def count(drive: Drive, standing: Standing, joints: str, heated: set[int], rng: 
     state, meter = drive.person.board, drive.person.meter
     readings = standing.readings
     facts = [(r.number, r.entry, r.meaning) for r in readings]
-    gone = set(stale.stale_after_rework(drive.board, standing.knowledge, facts, heated))
+    gone = set(stale.stale_after_rework(drive.board, standing.closed.measured, facts, heated))
     kept = [r for r in readings if r.number not in gone]
     most, least = extremes(state, heated)
     oracle = {r.number for r in readings if holds(r, state, most, meter) and holds(r, state, least, meter)}
