@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from math import inf
 
 import pytest
@@ -10,7 +11,13 @@ from connector_check.analysis.doubt import MOST_JOINTS, OPEN_ODDS, fault_odds, f
 from connector_check.analysis.obligations import obligations
 from connector_check.analysis.replay import replay
 from connector_check.board.board import NEAR, Board
-from connector_check.testlog.readings import OHMS, Entry
+from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import DesignPath
+from connector_check.probing.session import Session
+from connector_check.probing.steps import IRON
+from connector_check.simulated.board import Bridge, Part, SimulatedBoard
+from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, Entry
+from tests.simulate import Drive, Options
 from tests.strategies import checked, entry, log, tiny_board
 from tests.test_bridges import row_of_nets
 from tests.test_findings import with_part
@@ -93,3 +100,57 @@ def test_narrow_gaps_and_remarks_raise_the_odds_of_a_bridge():
     assert fault_odds(seen)(pair) > fault_odds(plain)(pair) > 0
     assert fault_odds(seen)(frozenset(("5", "6"))) == fault_odds(plain)(frozenset(("5", "6")))
     assert fault_odds(plain)(frozenset(("4",))) == OPEN_ODDS
+
+
+def midi_in_with_an_ohm() -> Board:
+    """din-5-midi-in, with 1 ohm from IN+ to the shield by board notes; joint 1 is reserved."""
+    pin_map = find_pin_map("din-5-midi-in")
+    part = DesignPath(("IN+", "SHIELD"), 0.9, 1.1, "1 ohm by the notes")
+    return Board(dataclasses.replace(pin_map, paths=(*pin_map.paths, part)), pin_map.layouts[0])
+
+
+SEEN_ON_ONE_SIDE = """4 @IN+ beep
+1 4 beep
+2 4 beep
+2 3 quiet
+2 5 quiet
+5 SH1 quiet
+3 SH1 quiet
+3 5 beep
+1 SH2 beep
+5 @IN- beep
+2 @SHIELD beep
+SH @SHELL beep"""
+
+
+def test_a_look_at_two_joints_tells_nothing_of_a_reserved_joint_that_is_one_with_them():
+    """4 is open and bridged to the reserved 1, and 1 to the shield at 2: between 2 and 4 there is nothing to see."""
+    board = midi_in_with_an_ohm()
+    entries = log(board, SEEN_ON_ONE_SIDE)
+    for pair, ohms in ((("1", "4"), 0.2), (("2", "4"), 0.7), (("1", "SH2"), 0.6)):
+        entries.append(entry(board, 20 + len(entries), *pair, OHMS, ohms))
+    entries += [entry(board, 50 + i, *pair, SEEN_CLEAR) for i, pair in enumerate((("2", "4"), ("1", "SH2")))]
+    result = checked(board, entries, shorts_only=False)
+    assert result.verdict == "unproven"
+    assert (set(result.doubt.pair), result.doubt.kind) == ({"1", "2"}, "eyes")
+    soldered = checked(board, [*entries, entry(board, 60, "1", "2", SOLDER_SEEN)], shorts_only=False)
+    assert soldered.verdict == "rework" and {"IN+", "SHIELD"} <= set(soldered.shorts[0].nets)
+    assert [set(site.joints) for site in soldered.shorts[0].sites] == [{"1", "4"}, {"1", "2"}]
+
+
+def test_ohms_of_more_faults_than_were_searched_for_send_the_eye_to_the_joints_that_may_be_bridged():
+    """10, 11 and 12 lie on ground over 8, 13 and 14, half an ohm by design beside them: no two faults read so."""
+    pin_map = find_pin_map("mini-displayport")
+    part = DesignPath(("ML0-", "ML1-"), 0.45, 0.55, "half an ohm by the notes")
+    board = Board(dataclasses.replace(pin_map, paths=(*pin_map.paths, part)), pin_map.layouts[0])
+    number = board.number
+    bridges = tuple(Bridge(number[a], number[b], ohms) for a, b, ohms in (("14", "12", 0.0), ("10", "8", 0.49)))
+    bridges += (Bridge(number["13"], number["11"], 0.43),)
+    drive = Drive(3, Options(("mini-displayport",), meters=("10:35",), slip=0.0), trace=True)
+    drive.board, drive.session = board, Session(board, [], meter=drive.person.meter.band)
+    drive.person.board = SimulatedBoard(board, bridges, parts=(Part(part.nets, (0.528,)),))
+    assert drive.probe().kind == IRON
+    assert "look 14 - 12: solder seen" in drive.lines
+    assert {"ML3-", "GND"} <= set(drive.session.result().shorts[0].nets)
+    sites = [set(site.joints) for short in drive.session.result().shorts for site in short.sites]
+    assert {"12", "14"} in sites

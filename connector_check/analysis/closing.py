@@ -58,7 +58,7 @@ def close(
     """
     judged = _Judged(board, meter, live, ohms, solder_seen)
     if not board.resistors:
-        judged.judge(lambda _a, _b: inf)
+        judged.judge(lambda _a, _b: inf, Knowledge(len(board.points)))
         knowledge = judged.closure()
     else:
         # the eye rules out solder between two joints, not a way around it
@@ -66,7 +66,8 @@ def close(
         proven = -1
         while len(judged.joins) > proven:
             proven = len(judged.joins)
-            judged.judge(part_floor(board, Reach(board, judged.closure(by_eye=False), links)))
+            known = judged.closure(by_eye=False)
+            judged.judge(part_floor(board, Reach(board, known, links)), known)
         knowledge = judged.closure()
     presumed = judged.closure(presumed=True) if judged.presumed or judged.presumed_apart else knowledge
     measured = judged.closure(by_eye=False) if judged.seen_clear else knowledge
@@ -101,15 +102,21 @@ class _Judged:
             elif entry.kind in (BEEP, OHMS):
                 self.open_to_judge.append((number, entry))
 
-    def judge(self, floor: Floor) -> None:
-        """Judge every reading whose meaning depends on parts; parts found by ohms are counted once."""
+    def judge(self, floor: Floor, known: Knowledge) -> None:
+        """Judge every reading whose meaning depends on parts; parts found by ohms are counted once.
+
+        known: what is joined so far: solder seen between two joints is solder between what each is joined to.
+        """
         first = not self.meanings
+        soldered = {frozenset(map(known.find, pair)) for pair in self.solder_seen}
         self.presumed, self.presumed_apart = [], []
         for number, entry in self.open_to_judge:
             if number in self.joins:
                 continue
             pair: Pair = entry.points  # type: ignore[assignment]
-            meaning = self._meaning(number, entry, pair, floor)
+            meaning = self._meaning(number, entry, floor)
+            if meaning == PART and frozenset(map(known.find, pair)) in soldered:
+                meaning = JOINS
             self.meanings[number] = meaning
             if meaning == JOINS:
                 self.joins[number] = pair
@@ -118,11 +125,10 @@ class _Judged:
             if first and entry.kind == OHMS:
                 self._take_ohms(meaning, pair, self.ohms[number])
 
-    def _meaning(self, number: int, entry: Entry, pair: Pair, floor: Floor) -> str:
+    def _meaning(self, number: int, entry: Entry, floor: Floor) -> str:
         if entry.kind == BEEP and not self.board.resistors:
             return JOINS
-        meaning = judge(self.board, self.meter, entry, floor, self.ohms.get(number))
-        return JOINS if meaning == PART and frozenset(pair) in self.solder_seen else meaning
+        return judge(self.board, self.meter, entry, floor, self.ohms.get(number))
 
     def _presume(self, meaning: str, pair: Pair, ohms: float | None) -> None:
         if self._may_be_one(pair):
@@ -164,12 +170,23 @@ class _Judged:
         return [pair for pair in self.seen_clear if not elsewhere(pair)]
 
     def _seen_joined(self) -> list[Pair]:
-        """Solder seen where a part by design reads like solder: there only the eye can tell."""
+        """Solder seen where a part by design reads like solder: there only the eye can tell.
+
+        It tells as well where ohms that leave that open were read between what the two are presumed to be one with.
+        """
+        if not self.solder_seen:
+            return []
+        one = closure(len(self.board.points), [*self.joins.values(), *self.presumed], ())
+        open_to_eyes = {
+            frozenset(map(one.find, entry.points))
+            for number, entry in self.open_to_judge
+            if self.meanings.get(number) == PART
+        }
         joined: list[Pair] = []
         for seen in self.solder_seen:
             a, b = sorted(seen)
             part = self.board.design_ohms(self.board.net_of[a].name, self.board.net_of[b].name)
-            if part is not None and not part.tells_from_solder:
+            if frozenset((one.find(a), one.find(b))) in open_to_eyes or (part and not part.tells_from_solder):
                 joined.append((a, b))
         return joined
 

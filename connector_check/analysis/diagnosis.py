@@ -45,10 +45,20 @@ def diagnosed(
     if shorts and len(shorts) + opens <= MOST_FAULTS and len(standing.board.joints) <= MOST_JOINTS:
         index = index_of(standing, needed, shorts_only, reserved_as_one=False)
         found = explain(index, fault_odds(standing), MOST_STATES)
-        explanations = () if found.left_out else found.explanations
+        explanations = () if found.left_out else _with_what_was_seen(standing, shorts, found.explanations)
     if explanations:
         return [_with_sites(standing.board, short, explanations) for short in shorts]
     return [_over_neighbours(standing, short) for short in shorts]
+
+
+def _with_what_was_seen(
+    standing: Standing, shorts: Sequence[Short], explanations: Sequence[Explanation]
+) -> list[Explanation]:
+    """The explanations that have solder where it was seen in a short; none, where more faults are on the board."""
+    together = [set(short.joints) for short in shorts]
+    names = (frozenset(standing.board.names(pair)) for pair in standing.remarks.solder_seen)
+    seen = {pair for pair in names if any(pair <= joints for joints in together)}
+    return [each for each in explanations if seen <= set(map(frozenset, each.board.bridges))]
 
 
 def _with_sites(board: Board, short: Short, explanations: Sequence[Explanation]) -> Short:

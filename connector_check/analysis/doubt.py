@@ -7,7 +7,7 @@ from math import inf
 
 from connector_check.analysis.contact import Contacts
 from connector_check.analysis.explanations import BOUND
-from connector_check.analysis.meaning import NOTHING
+from connector_check.analysis.meaning import NOTHING, PART
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.odds import remark_odds
 from connector_check.analysis.refuter import refutation
@@ -16,8 +16,8 @@ from connector_check.analysis.refuter_model import BoardModel, Fault, Odds, beep
 from connector_check.analysis.refuting import StandingOhms, model_of
 from connector_check.analysis.replay import Reading, Standing
 from connector_check.analysis.residual import DEFAULTS, pair_prior
-from connector_check.analysis.result import Doubt
-from connector_check.analysis.separating import separating_touch
+from connector_check.analysis.result import Doubt, PointPair
+from connector_check.analysis.separating import EYES, separating_touch
 from connector_check.board.ohms import BRIDGE_OHMS, LEAK_OHMS
 from connector_check.pinout.pinmap import RESERVED
 from connector_check.testlog.meter import Meter
@@ -44,11 +44,41 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
         return None
     boards = [*(counter.board for counter in found.counterexamples), *found.undecided]
     if not boards:
-        left_out = found.left_out or ("no board with up to two faults would read so: touch again what looks odd",)
-        return Doubt("", None, "", BOUND, left_out)
+        return _more_faults(standing, found.left_out)
     touch = separating_touch(index, boards[0])
     told = f"a board with {boards[0].told()} would read the same"
-    return Doubt(told, (touch.a, touch.b) if touch else None, touch.kind if touch else "", BOUND, found.left_out)
+    if touch is None:
+        return Doubt(told, None, "", BOUND, found.left_out)
+    pair = _to_look_at(standing, (touch.a, touch.b)) if touch.kind == EYES else (touch.a, touch.b)
+    return Doubt(told, pair, touch.kind, BOUND, found.left_out)
+
+
+def _more_faults(standing: Standing, left_out: tuple[str, ...]) -> Doubt:
+    """No sound board and none within the bound reads so: where ohms may be solder's, the eye has to tell."""
+    board, groups = standing.board, standing.closed.presumed
+    seen = {frozenset(entry.points) for entry in standing.entries if entry.kind == SEEN_CLEAR}
+    gaps = [(board.number[a], board.number[b]) for a, b, _ in board.gaps(standing.scope)]
+    for reading in standing.readings:
+        x, y = reading.entry.points
+        ends = {groups.find(x), groups.find(y)}
+        if reading.meaning == PART and len(ends) == 2:
+            for a, b in gaps:
+                if frozenset((a, b)) not in seen and {groups.find(a), groups.find(b)} == ends:
+                    odd = " - ".join(board.pair((x, y)))
+                    told = f"more faults than were searched for: {odd} reads as solder does, look at the two joints"
+                    return Doubt(told, board.pair((a, b)), EYES, BOUND, left_out)
+    left_out = left_out or ("no board with up to two faults would read so: touch again what looks odd",)
+    return Doubt("", None, "", BOUND, left_out)
+
+
+def _to_look_at(standing: Standing, pair: PointPair) -> PointPair:
+    """Where to look for solder between two joints, each of which may stand for reserved joints that are one with it."""
+    into, names = _reserved_as_one(standing), standing.board.points
+    seen = {frozenset(standing.board.names(e.points)) for e in standing.entries if e.kind == SEEN_CLEAR}
+    places = [(a, b) for a, b, _ in standing.board.gaps(standing.scope) if frozenset((a, b)) not in seen]
+    ends = [{pair_end, *(name for name in names if into.get(name) == pair_end)} for pair_end in pair]
+    here = [(a, b) for a, b in places if (a in ends[0] and b in ends[1]) or (a in ends[1] and b in ends[0])]
+    return here[0] if here else pair
 
 
 def index_of(standing: Standing, needed: Obligations, shorts_only: bool, reserved_as_one: bool = True) -> Index:
@@ -72,25 +102,37 @@ def _without_harmless_faults(model: BoardModel, standing: Standing, reserved_as_
     A reserved joint that is joined to another is one with it; of a shell that floats, its board point tells nothing.
     """
     board, knowledge = standing.board, standing.knowledge
-    into: dict[str, str] = {}
-    for group in knowledge.classes() if reserved_as_one else ():
-        joints = sorted((p for p in group if p < len(board.joints)), key=lambda p: board.net_of[p].role == RESERVED)
-        for joint in joints[1:]:
-            if board.net_of[joint].role == RESERVED:
-                into[board.points[joint]] = board.points[joints[0]]
+    into = _reserved_as_one(standing) if reserved_as_one else {}
     left_out: set[str] = set()
     if board.shell_point is not None:
         behind = board.board_point[board.net_of[board.shell_point].name]
         if knowledge.apart(board.shell_point, behind):
             left_out.add(board.points[behind])
-    renamed = [r._replace(a=into.get(r.a, r.a), b=into.get(r.b, r.b)) for r in model.readings]
-    scope = dict.fromkeys((into.get(a, a), into.get(b, b)) for a, b in model.bridge_scope)
+    # the eye tells of two joints, not of those that are one with them
+    one_with = {*into, *into.values()}
+    seen = {frozenset((r.a, r.b)) for r in model.readings if r.by_eye}
+    told = [r for r in model.readings if not (r.by_eye and {r.a, r.b} & one_with)]
+    renamed = [r._replace(a=into.get(r.a, r.a), b=into.get(r.b, r.b)) for r in told]
+    open_to_solder = [pair for pair in model.bridge_scope if frozenset(pair) not in seen]
+    scope = dict.fromkeys((into.get(a, a), into.get(b, b)) for a, b in open_to_solder)
     return replace(
         model,
         joints=tuple(joint for joint in model.joints if joint.name not in into),
         readings=tuple(r for r in renamed if r.a != r.b and not {r.a, r.b} & left_out),
         bridge_scope=tuple((a, b) for a, b in scope if a != b and (a < b or (b, a) not in scope)),
     )
+
+
+def _reserved_as_one(standing: Standing) -> dict[str, str]:
+    """The reserved joints that are joined to another joint, each with the one that stands for it."""
+    board = standing.board
+    into: dict[str, str] = {}
+    for group in standing.knowledge.classes():
+        joints = sorted((p for p in group if p < len(board.joints)), key=lambda p: board.net_of[p].role == RESERVED)
+        for joint in joints[1:]:
+            if board.net_of[joint].role == RESERVED:
+                into[board.points[joint]] = board.points[joints[0]]
+    return into
 
 
 def true_ohms(reading: Reading, meter: Meter) -> StandingOhms | None:
