@@ -117,10 +117,6 @@ def without_parts(heat, entry, meaning):
     return RIGHT(heat, entry, meaning)
 
 
-def parts_beeps_as_joins(heat, entry, meaning):
-    return RIGHT(heat, entry, JOINS if entry.kind == BEEP else meaning)
-
-
 def one_graph_for_silence_and_joins(heat, entry, meaning):
     """Silence judged by the links that there may have been before."""
     return RIGHT(heat, entry, JOINS)
@@ -137,7 +133,6 @@ RIGHT = stale._Heat.may_change
         only_joins,
         without_new_links,
         without_parts,
-        parts_beeps_as_joins,
         one_graph_for_silence_and_joins,
     ],
 )

@@ -276,7 +276,7 @@ OTHERS = [
     ),
     Defect(
         "a further pass repeats every quiet",
-        edit(steps._further_pass, "quiets < progress.passes", "quiets < 1"),
+        edit(steps._further_pass, "] < progress.passes", "] < 1"),
         lambda: touches_in_two_passes() == 3 + 2 * 6,
     ),
     Defect(

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from connector_check.analysis.meaning import DOUBTFUL, JOINS
 from connector_check.analysis.reach import PartLink, Reach, possible_links
 from connector_check.analysis.replay import Standing, replay
 from connector_check.analysis.stale import heard, stale_after_rework
@@ -279,3 +280,17 @@ def test_parts_are_left_out_while_all_of_them_side_by_side_are_above_what_a_mete
     found = heard(parts)
     assert len(found) == count
     assert found == [part.pair for part in sorted(parts, key=lambda part: -part.low)][len(parts) - count :]
+
+
+def test_a_tone_that_a_part_may_have_carried_goes_where_the_way_over_the_part_passes_the_heat():
+    """2 sounds to 5 over 1 ohm from +5V to NC and solder 6 - 5. Solder alone cannot lead from 2 to 5 here."""
+    board = with_parts(("+5V, NC", 1, 1))
+    entries = log(board, "2 5 beep\n1 2 quiet\n2 3 quiet\n2 6 quiet")
+    standing = replay(board, entries)
+    (sounded,) = [reading for reading in standing.readings if reading.entry.kind == BEEP]
+    assert sounded.meaning == DOUBTFUL
+    facts = [(sounded.number, sounded.entry, sounded.meaning)]
+    heated = {board.number["6"]}
+    assert stale_after_rework(board, standing.knowledge, facts, heated) == [sounded.number]
+    taken_for_a_join = [(sounded.number, sounded.entry, JOINS)]
+    assert stale_after_rework(board, standing.knowledge, taken_for_a_join, heated) == [], "told apart by its meaning"
