@@ -7,6 +7,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from connector_check.errors import InputError
 from connector_check.files.text import shown
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import PinMap
+from connector_check.pinout.told_roles import ROLE_OPTION, Place, ToldRole, read_told
 from connector_check.testlog.job import Job, Log
 from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
 from connector_check.testlog.meter import Meter
@@ -34,13 +36,16 @@ def load_job(
     meter: str = "",
     notes: str = "",
     like: str = "",
+    roles: Sequence[str] = (),
 ) -> Job:
     """Read a job file (`-` is standard input), find its pin map and layout, and parse its entries.
 
     name: a CSV file as README.md describes it. map_name (an id or a .yaml file), layout, variant: what the user asked
     for; each goes before the job's own header line. meter: `10:250`, in ohms (must sound below, must be silent above),
     or a meter file (.yaml); default: the job's own line, else 10 and 250 ohm. notes: a board notes file (.yaml); like:
-    the job file of a sound board. Raises InputError with every problem found, each with file and line; OSError never.
+    the job file of a sound board. roles: roles of contacts that the map does not know, `1=power 5, 2=ground`; each goes
+    before what the job's own lines say of that contact. Raises InputError with every problem found, each with file and
+    line; OSError never.
     """
     text = read_text(name)
     pin_map = _pin_map(text, None if name == "-" else Path(name).resolve().parent, map_name)
@@ -49,7 +54,7 @@ def load_job(
     def place(key: str) -> tuple[str, int]:
         return (text.file, text.header_lines[key]) if key in text.header_lines else (pin_map.id, 0)
 
-    board = make_board(pin_map, *chosen, place)
+    board = make_board(pin_map, *chosen, place, _told_roles(text, roles))
     if notes:
         board = noted_board(board, notes)
     used = _given_meter(meter) if meter else meter_of(text)
@@ -79,6 +84,14 @@ def _pin_map(text: JobText, folder: Path | None, map_name: str) -> PinMap:
             line = text.header_lines["map"]
             raise InputError.one(text.file, line, f"map '{shown(wanted)}': {first.what}", first.remedy) from None
         raise
+
+
+def _told_roles(text: JobText, given: Sequence[str]) -> list[ToldRole]:
+    """The roles that the options tell, then those that the job tells of other contacts."""
+    first = read_told((ROLE_OPTION, told) for told in given)
+    contacts = {told.contact.casefold() for told in first}
+    own = read_told((Place(text.file, line), told) for line, told in text.roles)
+    return [*first, *(told for told in own if told.contact.casefold() not in contacts)]
 
 
 def _given_meter(text: str) -> Meter:

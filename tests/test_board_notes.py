@@ -332,11 +332,12 @@ def test_a_jack_with_magnetics_is_listed_and_nothing_derived():
     assert len(listed) == 1 and "jack with magnetics" in listed[0]
 
 
-def test_a_supply_on_a_net_named_ground_stops_the_derivation():
-    notes, listed = derived("J6", "vga-de15")
-    assert not notes.ties and not notes.paths and not notes.left_open and notes.shell is None
-    assert listed[0] == "contact 5 is GND (ground) in the map and on +5V on the board"
-    assert "disagree" in listed[-1]
+def test_a_supply_on_a_net_named_ground_is_refused():
+    with pytest.raises(InputError) as caught:
+        derived("J6", "vga-de15")
+    told = [problem.what for problem in caught.value.problems]
+    assert told[0] == "contact 5 is GND (ground) in the map and on +5V on the board"
+    assert caught.value.problems[0].line > 0 and "J6 is no vga-de15" in caught.value.problems[0].remedy
 
 
 def test_a_signal_of_the_map_on_a_supply_of_the_board_is_listed():

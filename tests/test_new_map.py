@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 from math import hypot
 from pathlib import Path
 
@@ -76,18 +77,20 @@ def test_a_table_gives_nets_and_a_single_row():
 
 def test_guesses_are_marked_at_their_line_and_what_was_told_is_not():
     made = made_of(TABLE)
-    assert net_line(made, "GND").endswith("# guessed: named as a ground; confirm")
-    assert "#" not in net_line(made, "TX")
+    assert net_line(made, "GND").endswith(", guessed: named as a ground}")
+    assert "guessed" not in net_line(made, "TX")
     assert {net.name for net in made.guessed} == {"+5V", "GND", "RX", "NC", "SHELL"}
-    assert made.text.count("; confirm\n") == 5
-    assert "volts, from the name; confirm" in net_line(made_of(b"1,+5V,power\n2,GND,ground"), "+5V")
+    assert made.text.count(", guessed: ") == 5
+    assert {net.name for net in made.pin_map.nets if net.guessed} == {net.name for net in made.guessed}
+    assert 'guessed: "the volts, from the name"}' in net_line(made_of(b"1,+5V,power\n2,GND,ground"), "+5V")
 
 
-def test_deleting_the_comments_leaves_the_same_map():
+def test_deleting_the_marks_leaves_the_same_map():
     made = made_of(TABLE)
-    bare = re.sub(r" *# guessed: .*", "", made.text)
+    bare = re.sub(r", guessed: .*(?=}$)", "", made.text, flags=re.MULTILINE)
+    nets = tuple(net._replace(guessed="") for net in made.pin_map.nets)
     assert bare != made.text
-    assert parse_pin_map(bare.encode(), "bare.yaml") == made.pin_map
+    assert parse_pin_map(bare.encode(), "bare.yaml") == replace(made.pin_map, nets=nets)
 
 
 @pytest.mark.parametrize(
@@ -101,10 +104,16 @@ def test_deleting_the_comments_leaves_the_same_map():
         "1,GND\n2,TX".encode("utf-16"),
         b"1,GND,ground,a remark\n2,TX,,\n",
         b'"1","GND"\n"2","TX"\n',
+        b"1,GND,gnd\n2,TX,Signal\n",
     ],
 )
 def test_tables_as_people_write_them(raw):
     assert [(pin.number, pin.name) for pin in table_names(raw, "t").pins] == [("1", "GND"), ("2", "TX")]
+
+
+def test_roles_in_a_table_may_be_the_words_people_use():
+    pins = table_names(b"1,A,supply\n2,B,gnd\n3,C,Shield\n4,D,SIGNAL\n5,E,power\n6,F\n", "t").pins
+    assert [pin.role for pin in pins] == ["power", "ground", "shell", "data", "power", ""]
 
 
 def test_a_range_of_pins_and_a_name_made_harmless_for_a_spreadsheet():
@@ -173,7 +182,7 @@ def test_told_volts_and_roles_are_no_guesses():
 @pytest.mark.parametrize(
     ("roles", "volts", "what"),
     [
-        (["TX=signal"], [], "unknown role 'signal' of TX"),
+        (["TX=aerial"], [], "unknown role 'aerial' of TX"),
         (["TX"], [], "--role: 'TX': expected one --role NAME=VALUE"),
         (["TX=data", "TX=ground"], [], "--role"),
         (["TY=data"], [], "no contact is named 'TY': did you mean TX"),
@@ -327,7 +336,7 @@ def test_a_symbol_and_a_footprint_make_a_map():
         ("SH1", ("SH",), -3.5, 1, 1.2, 2, "oval"),
         ("SH2", ("SH",), 3.5, 1.2, 1.2, 2, "oval"),
     ]
-    assert "a no-connect pin of the symbol; confirm" in net_line(made, "TEST")
+    assert "guessed: a no-connect pin of the symbol}" in net_line(made, "TEST")
     assert "contact 5 has several pads: the largest is its joint" in made.notes
     assert found.pitch_mm == 1.0
     assert "KiCad footprint Scale_Port_Top_Mount" in found.layouts[0].source
@@ -354,7 +363,7 @@ def test_a_board_names_contacts_after_its_nets_and_tells_its_ties():
         "NC": ("reserved", ("4",)),
         "SHELL": ("shell", ("SH",)),
     }
-    assert "no net on this board; confirm" in net_line(made, "NC")
+    assert "guessed: no net on this board}" in net_line(made, "NC")
     assert made.tied == (("GND", ("2", "5", "S1")),)
     assert "# tied on this board by its net GND: contacts 2, 5, S1 (nets GND, SHELL)" in made.text
 

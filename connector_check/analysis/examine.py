@@ -18,6 +18,7 @@ from connector_check.analysis.rework import ROW, rework_list
 from connector_check.analysis.shorts import find_harmless, find_shorts
 from connector_check.analysis.verdict import Account, account, lead_proof_missing, parts_of
 from connector_check.board.board import NEAR
+from connector_check.pinout.roles import guessed_line
 from connector_check.testlog.job import Job, Log
 from connector_check.testlog.readings import UNSURE, VOLTS
 
@@ -139,6 +140,9 @@ def _diode(standing: Standing) -> list[DiodeFinding]:
 def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: bool) -> list[str]:
     board, meter, joins = standing.board, standing.meter, account_.ledger.joins
     found = [f"meter: sounds below {meter.sounds_below:g} ohm, silent above {meter.silent_above:g} ohm"]
+    found += filter(None, [guessed_line(board.pin_map.nets)])
+    if board.pin_map.told:
+        found.append(f"roles as told, not published: {board.pin_map.told}")
     if not lead_proof:
         found.append(
             f"{len(standing.unproven_silence)} silent readings do not lie between two proofs of the leads: touch the "

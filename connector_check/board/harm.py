@@ -63,21 +63,30 @@ def _volts(net: Net) -> str:
     return nominal if most == net.volts or most is None else f"{nominal}, up to {most:g} V"
 
 
+def _is_told(net: Net) -> bool:
+    """Whether a supply's volts are known."""
+    return net.volts is not None or net.volts_max is not None
+
+
 def _supply(a: Net, b: Net) -> Grade:
+    at_stake = a.most_volts if _is_told(a) else None
     if b.role in (GROUND, SHELL):
-        return Grade(SUPPLY_SHORT, f"supply {a.name} ({_volts(a)}) to {b.role} {b.name}", a.most_volts)
+        return Grade(SUPPLY_SHORT, f"supply {a.name} ({_volts(a)}) to {b.role} {b.name}", at_stake)
     if b.role == POWER:
-        if a.volts == b.volts and a.most_volts == b.most_volts:
+        if _is_told(a) and a.volts == b.volts and a.most_volts == b.most_volts:
             why = f"two supplies of {_volts(a)} tied: {a.name} and {b.name} feed each other"
             return Grade(SUPPLY_SHORT, why, a.most_volts)
+        if not (_is_told(a) and _is_told(b)):
+            why = f"supplies {a.name} ({_volts(a)}) and {b.name} ({_volts(b)}) tied: one may be above the other"
+            return Grade(DAMAGE, why, max(a.most_volts, b.most_volts) or None)
         low, high = sorted((a, b), key=lambda net: (net.most_volts, net.volts or 0.0))
         why = f"supply {high.name} ({_volts(high)}) onto the lower supply {low.name} ({_volts(low)})"
         return Grade(DAMAGE, why, high.most_volts)
-    if b.withstands is not None and b.withstands >= a.most_volts:
+    if b.withstands is not None and _is_told(a) and b.withstands >= a.most_volts:
         why = f"supply {a.name} ({_volts(a)}) on {b.name}, which withstands {b.withstands:g} V"
         return Grade(DEAD_SIGNAL, why, a.most_volts)
     limit = f"withstands {b.withstands:g} V" if b.withstands is not None else "is not known to withstand it"
-    return Grade(DAMAGE, f"supply {a.name} ({_volts(a)}) onto {b.name}, which {limit}", a.most_volts)
+    return Grade(DAMAGE, f"supply {a.name} ({_volts(a)}) onto {b.name}, which {limit}", at_stake)
 
 
 def kind_of(net: Net) -> tuple[object, ...]:

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from connector_check.board.board import Board
 from connector_check.errors import InputError
 from connector_check.files.text import shown
 from connector_check.pinout.pinmap import PinMap
+from connector_check.pinout.told_roles import ToldRole, with_roles
 
 Place = Callable[[str], tuple[str, int]]
 """Where `layout` or `variant` was asked for, as file and line."""
 
 
-def make_board(pin_map: PinMap, layout: str, variant: str = "", place: Place | None = None) -> Board:
+def make_board(
+    pin_map: PinMap, layout: str, variant: str = "", place: Place | None = None, roles: Sequence[ToldRole] = ()
+) -> Board:
     """The board of a pin map in a layout (default: the first) and a variant.
 
-    place: what to name in messages (default: the pin map). Raises InputError for a layout or variant that it lacks.
+    place: what to name in messages (default: the pin map); roles: what the user tells of contacts that the map does not
+    know. Raises InputError for a layout or variant that it lacks, and for roles that cannot be.
     """
     place = place or (lambda _key: (pin_map.id, 0))
     if variant:
@@ -27,6 +31,7 @@ def make_board(pin_map: PinMap, layout: str, variant: str = "", place: Place | N
                 *place("variant"), f"no variant '{shown(variant)}' of {pin_map.id}", f"it has: {known}"
             )
         pin_map = changed
+    pin_map = with_roles(pin_map, roles)
     found = pin_map.layout(layout)
     if found is None:
         known = ", ".join(one.id for one in pin_map.layouts)

@@ -102,7 +102,7 @@ def ties_of(pin_map: PinMap, notes: BoardNotes) -> tuple[frozenset[str], ...]:
 def _noted(net: Net, notes: BoardNotes) -> Net:
     if net.name in notes.volts:
         role = POWER if net.role in (DATA, RESERVED) else net.role
-        net = net._replace(volts=notes.volts[net.name], volts_max=None, role=role)
+        net = net._replace(volts=notes.volts[net.name], volts_max=None, role=role, guessed="")
     if net.name in notes.withstands:
         net = net._replace(withstands=notes.withstands[net.name])
     if net.role == SHELL and notes.shell:

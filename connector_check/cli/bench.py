@@ -90,6 +90,7 @@ def plan(job: str, form: str, **given: Any) -> None:
     from connector_check.board.making import make_board, noted_board
     from connector_check.job import load_job
     from connector_check.pinout.library import find_pin_map
+    from connector_check.pinout.told_roles import ROLE_OPTION, read_told
     from connector_check.probing.planner import plan_json
     from connector_check.probing.progress import Progress
     from connector_check.renderers.plan import plan_lines
@@ -101,7 +102,8 @@ def plan(job: str, form: str, **given: Any) -> None:
         loaded = load_job(job, **loading(given))
         board, entries, meter = loaded.board, loaded.entries, loaded.meter
     elif given["map_name"]:
-        board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
+        told = read_told((ROLE_OPTION, text) for text in given["roles"])
+        board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"], roles=told)
         board = noted_board(board, given["notes"]) if given["notes"] else board
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")

@@ -39,14 +39,20 @@ def maps(words: str, pins: int | None, pitch: float | None, sources: bool, form:
 @click.command()
 @click.argument("files", metavar="FILE...", nargs=-1, required=True)
 def lint(files: tuple[str, ...]) -> None:
-    """Check pin map files: every problem of every file at once. Exit code 1 when there is any."""
+    """Check pin map files: every problem of every file at once. Exit code 1 when there is any.
+
+    Roles that are still guesses are told; they are no problem.
+    """
     from connector_check.pinout.pinmap_file import load_pin_map
+    from connector_check.pinout.roles import guessed_line
 
     problems = []
     for file in files:
         try:
             found = load_pin_map(file)
             say(f"{file}: good, {found.id}, {len(found.net_of)} contacts, {len(found.layouts)} layouts")
+            if guessed := guessed_line(found.nets):
+                say(f"{file}: {guessed}")
         except InputError as error:
             problems += error.problems
     if problems:

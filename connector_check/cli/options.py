@@ -96,6 +96,13 @@ JOB_OPTIONS = (
         "--notes", default="", metavar="BOARD.yaml", help="What is special about this board, from board-notes."
     ),
     click.option(
+        "--role",
+        "roles",
+        multiple=True,
+        metavar="1=power 5",
+        help="Role of contacts that the map does not know, say '1=power 5, 2..4=ground'; may be repeated.",
+    ),
+    click.option(
         "--like",
         default="",
         metavar="GOOD.csv",
@@ -105,7 +112,7 @@ JOB_OPTIONS = (
 
 
 def job_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Adds them; the command gets map_name, layout, variant, scope, shorts_only, meter, notes and like."""
+    """Adds them; the command gets map_name, layout, variant, scope, shorts_only, meter, notes, roles and like."""
     for option in reversed(JOB_OPTIONS):
         command = option(command)
     return command
@@ -113,7 +120,7 @@ def job_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def loading(given: dict[str, Any]) -> dict[str, Any]:
     """The part of the options that `job.load_job` takes."""
-    return {key: given[key] for key in ("map_name", "layout", "variant", "meter", "notes", "like")}
+    return {key: given[key] for key in ("map_name", "layout", "variant", "meter", "notes", "like", "roles")}
 
 
 def settings_of(given: dict[str, Any], order: str = "row") -> Settings:

@@ -15,6 +15,7 @@ from connector_check.cli.options import loading
 from connector_check.files.text import printable
 from connector_check.job import load_job
 from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.roles import guessed_line
 from connector_check.probing.probe import Keyboard, Probe, Screen, run_keys, run_lines
 from connector_check.probing.session import Session
 from connector_check.probing.terminal import KeyTerminal
@@ -76,6 +77,8 @@ def open_session(
         header = {"map": given["map_name"], "layout": board.layout.id}
         if given["variant"]:
             header["variant"] = given["variant"]
+        if given["roles"]:
+            header["role"] = ", ".join(given["roles"])
     elif not path.exists():
         raise InputError.one(
             str(path), 0, "a new job and no pin map named", "give --map ID ('connector-check maps' lists them)"
@@ -87,7 +90,9 @@ def open_session(
     except BaseException:
         writer.close()
         raise
-    told = list(writer.told)
+    told = [*writer.told, *filter(None, [guessed_line(job.board.pin_map.nets)])]
+    if given["roles"] and "role" not in header:
+        told.append("--role holds for this session only: write it into the job as a line '# role: ...'")
     speaker = None
     if speak:
         from connector_check.probing.speech import Speaker

@@ -15,6 +15,9 @@ from connector_check.pinout.roles import guess
 
 Say = Callable[[str], None]
 """Takes a line on what could not be told."""
+LEAST_SHARE = 0.75
+"""A part has more than this share of the contacts of its map (a D-sub with 9 contacts is none with 15), and no more
+than the rest as other pads, tabs aside."""
 SHELL_NUMBERS = ("0",)
 """KiCad's D-sub footprints number the holes of the shell 0."""
 
@@ -102,7 +105,8 @@ def _nets_of(connector: Part, pin_map: PinMap, file: str, say: Say) -> dict[str,
     if unknown:
         say(f"pads that are no contacts of {pin_map.id}: {', '.join(unknown)}")
     matched = sum(1 for contact in found if contact != SHELL_CONTACT)
-    if 2 * matched <= pin_map.contact_count or len(unknown) > matched:
+    lost = [number for number in strange if guess(number).role != SHELL]
+    if matched <= LEAST_SHARE * pin_map.contact_count or len(lost) > (1 - LEAST_SHARE) * matched:
         numbers = ", ".join(list(dict.fromkeys(pad.number for pad in connector.pads))[:12]) or "no numbers"
         what = (
             f"pads of {connector.reference} ({numbers}) do not fit {pin_map.id}: {matched} of its "
@@ -151,13 +155,3 @@ def _tell_ground(found: BoardContacts, say: Say) -> None:
         say("no ground contact of the map is on a net with other pads: board ground is not told")
     elif role_of(found.ground) != GROUND:
         say(f"board ground is taken as {found.ground}, whose name does not say ground; confirm the map")
-
-
-def contradictions(found: BoardContacts) -> Iterable[str]:
-    """Supplies on a net named as ground and the reverse, which a wrong map or numbering gives, a line each."""
-    opposite = {GROUND: POWER, POWER: GROUND}
-    for net in found.pin_map.nets:
-        for contact in net.contacts:
-            for board_net in dict.fromkeys(found.joined(contact)):
-                if net.role in opposite and role_of(board_net) == opposite[net.role]:
-                    yield f"contact {contact} is {net.name} ({net.role}) in the map and on {board_net} on the board"

@@ -1,7 +1,8 @@
 """Board notes out of a KiCad board file: what its nets and its two-pin parts say about one connector.
 
-Pure: text in, notes out. Followed are single parts and two in series between nets of the connector; chips, diodes and
-transistors are taken as open. What the file cannot tell is listed, never guessed in silence.
+Pure: text in, notes out. Followed are resistors, links, fuses, ferrites and chokes between nets of the connector, any
+number in series; chips, diodes and transistors are taken as open. What the file cannot tell is listed, never guessed in
+silence.
 """
 
 from __future__ import annotations
@@ -12,12 +13,14 @@ from connector_check.board.notes import BoardNotes
 from connector_check.errors import InputError
 from connector_check.files.sexpr import Node, read_sexpr
 from connector_check.files.text import natural
-from connector_check.kicad.board_contacts import BoardContacts, Say, contradictions, find_contacts
+from connector_check.kicad.board_contacts import BoardContacts, Say, find_contacts
+from connector_check.kicad.board_fit import refuse_misfit
 from connector_check.kicad.board_parts import Part, magnetics, parts_of
 from connector_check.kicad.board_paths import find_paths
 from connector_check.kicad.board_ties import find_shell, find_ties
 from connector_check.kicad.boards import short_name
 from connector_check.kicad.files import kicad_problem
+from connector_check.kicad.part_network import PartNetwork
 from connector_check.pinout.pinmap import POWER, PinMap
 from connector_check.pinout.roles import guess
 
@@ -25,7 +28,8 @@ from connector_check.pinout.roles import guess
 def derive(text: str, reference: str, pin_map: PinMap, file: str = "the board file") -> tuple[BoardNotes, list[str]]:
     """Notes for the connector of that reference on a `.kicad_pcb` board, and what could not be told, a line each.
 
-    pin_map: with its variant chosen; its contacts are matched to pad numbers. file: for messages. Raises InputError.
+    pin_map: with its variant chosen; its contacts are matched to pad numbers. file: for messages. Raises InputError,
+    also for a map that the pads or the nets of the board contradict.
     """
     try:
         root = read_sexpr(text)
@@ -45,13 +49,10 @@ def derive(text: str, reference: str, pin_map: PinMap, file: str = "the board fi
         return BoardNotes(pin_map.id, board), [jack]
     listed: list[str] = []
     found = find_contacts(parts, connector, pin_map, file, listed.append)
-    disagree = list(contradictions(found))
-    if disagree:
-        question = "is it the right map, numbered as on this board?"
-        disagree.append(f"the map and the board disagree, so nothing is derived: {question}")
-        return BoardNotes(pin_map.id, board), disagree
     others = [part for part in parts if part is not connector]
-    return _notes(found, others, board, file, listed.append), listed
+    network = PartNetwork(others, found.terminals)
+    refuse_misfit(found, network, connector, file)
+    return _notes(found, others, network, board, file, listed.append), listed
 
 
 def _title(root: Node) -> str:
@@ -69,16 +70,18 @@ def _connector(parts: Sequence[Part], reference: str, file: str) -> Part:
     return found[0]
 
 
-def _notes(found: BoardContacts, others: Sequence[Part], board: str, file: str, say: Say) -> BoardNotes:
+def _notes(
+    found: BoardContacts, others: Sequence[Part], network: PartNetwork, board: str, file: str, say: Say
+) -> BoardNotes:
     absent = [contact for contact in found.pin_map.net_of if contact not in found.fitted]
     return BoardNotes(
         map=found.pin_map.id,
         board=board,
         ties=find_ties(found, say),
-        paths=find_paths(found, others, file, say),
+        paths=find_paths(found, network, file, say),
         not_fitted=tuple(sorted(absent, key=natural)),
         left_open=tuple(sorted(found.left_open, key=natural)),
-        shell=find_shell(found, others, say),
+        shell=find_shell(found, network, say),
         volts=_volts(found, say),
         points=_points(found, others),
     )

@@ -6,12 +6,14 @@ from collections.abc import Iterable
 
 from connector_check.board.notes import APART, MAY, TIED, ShellRule
 from connector_check.kicad.board_contacts import BoardContacts, Say, role_of
-from connector_check.kicad.board_parts import Part
-from connector_check.kicad.part_paths import paths_of_part
-from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL, SHELL_CONTACT
+from connector_check.kicad.boards import short_name
+from connector_check.kicad.part_network import PartNetwork
+from connector_check.pinout.headers import is_counted
+from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED, SHELL, SHELL_CONTACT, Net
+from connector_check.pinout.ranges import names_list
+from connector_check.pinout.roles import guess
 
-MOST_LINK_OHMS = 2.0
-"""A part up to this many ohms between shell and ground is a link: it may touch ground."""
+A_MAP = "use a map that says so, or give 'volts'"
 
 
 def find_ties(found: BoardContacts, say: Say) -> tuple[frozenset[str], ...]:
@@ -26,10 +28,8 @@ def find_ties(found: BoardContacts, say: Say) -> tuple[frozenset[str], ...]:
         supplies = {net.volts for net in nets if net.role == POWER}
         says = role_of(board_net)
         if says in (GROUND, POWER) and all(net.role in (DATA, RESERVED) for net in nets):
-            say(
-                f"{', '.join(names)} on board net {board_net}: named as {says}, {nets[0].role} in the map; "
-                "use a map that says so, or give 'volts'"
-            )
+            remedy = _role_line(nets, board_net) if is_counted(found.pin_map) else A_MAP
+            say(f"{', '.join(names)} on board net {board_net}: named as {says}, {nets[0].role} in the map; {remedy}")
         if len(supplies) > 1 or (supplies and any(net.role == GROUND for net in nets)):
             say(f"{', '.join(names)} are all on board net {board_net}: the map and the board disagree")
         elif len(names) > 1:
@@ -37,8 +37,16 @@ def find_ties(found: BoardContacts, say: Say) -> tuple[frozenset[str], ...]:
     return tuple(ties)
 
 
-def find_shell(found: BoardContacts, parts: Iterable[Part], say: Say) -> ShellRule | None:
-    """Whether the shell is on ground; parts: the others on the board."""
+def _role_line(nets: Iterable[Net], board_net: str) -> str:
+    """What to tell of a net of a generic header that its board net names."""
+    named = guess(short_name(board_net))
+    says = named.role if named.volts is None else f"{named.role} {named.volts:g}"
+    contacts = names_list([contact for net in nets for contact in net.contacts])[1:-1].split(", ")
+    return f"--role and the job's line '# role: {', '.join(f'{contact}={says}' for contact in contacts)}' name it so"
+
+
+def find_shell(found: BoardContacts, network: PartNetwork, say: Say) -> ShellRule | None:
+    """Whether the shell is on ground; network: of the other parts on the board. What only links part may touch."""
     if not any(net.role == SHELL for net in found.pin_map.nets):
         return None
     if SHELL_CONTACT not in found.nets_of:
@@ -55,7 +63,7 @@ def find_shell(found: BoardContacts, parts: Iterable[Part], say: Say) -> ShellRu
     if found.ground in nets:
         say(f"the pads of the shell are on several nets: {found.ground}, {others}")
         return ShellRule(MAY, "some of its pads are on ground")
-    joins = [p for part in parts for p in paths_of_part(part)[0] if {p.a, p.b} == {others, found.ground}]
-    if any(path.high <= MOST_LINK_OHMS for path in joins):
-        return ShellRule(MAY, f"on {others}, joined to {found.ground} by {joins[0].why}")
+    link = network.linked(found.ground).get(others)
+    if link is not None:
+        return ShellRule(MAY, f"on {others}, joined to {found.ground} by {link.why}")
     return ShellRule(APART, f"its pads are on {others}, not on {found.ground}")

@@ -17,7 +17,7 @@ LINK_OHMS, COIL_OHMS, WINDING_OHMS = 0.5, 1.0, 1.2
 TOLERANCE = 0.1
 COILS = {"FB": "ferrite", "L": "inductor", "FER": "ferrite", "F": "fuse", "PTC": "resettable fuse", "FS": "fuse"}
 CHOKES = ("CMC", "FL", "CM", "LF")
-JUMPERS = ("JP", "SJ", "SB", "NT", "W", "LK")
+JUMPERS = ("JP", "JMP", "SJ", "SB", "NT", "W", "LK")
 UNTOLD = {
     "RN": "a resistor network: which pads belong together is not told",
     "RP": "a resistor network or a potentiometer: not told",
@@ -31,6 +31,12 @@ UNTOLD = {
     "K": "a relay: its contacts are not told",
     "RL": "a relay: its contacts are not told",
     "BT": "a battery: ohms across it are false",
+    "POT": "a potentiometer: its ohms are not told",
+    "NTC": "a thermistor: its ohms are not told",
+    "LS": "a loudspeaker or buzzer: its ohms are not told",
+    "BZ": "a loudspeaker or buzzer: its ohms are not told",
+    "M": "a motor: its ohms are not told",
+    "LA": "a lamp: its ohms are not told",
 }
 VALUE = re.compile(
     r"(?P<whole>\d*(?:[.,]\d+)?)\s*(?:(?P<unit>meg|MEG|Meg|[REkKMmG])(?P<part>\d*)\s*R?)?\s*"

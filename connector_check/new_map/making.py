@@ -1,7 +1,7 @@
 """Starting a pin map: from named contacts and placed pads to the commented text of a pin map file.
 
-Every role or voltage that was guessed is marked `# guessed: RULE; confirm` on its net's line; deleting the comment
-confirms it. Volts that nothing tells are asked for, never invented. Pure.
+Every role or voltage that was guessed is marked `guessed: RULE` in its net; deleting the mark confirms it. Volts that
+nothing tells are asked for, never invented. Pure.
 """
 
 from __future__ import annotations

@@ -15,8 +15,8 @@ LONGEST_RUN_STEP_MM = 0.0005
 
 HEADING = """\
 # connector-check pin map, format 1, started by 'connector-check new-map'
-# A comment 'guessed: RULE; confirm' marks what was guessed. \
-Hold it against the published pinout, then delete the comment.
+# A mark 'guessed: RULE' says what was guessed. Hold it against the published pinout, then delete the mark:
+# until then every result warns of it.
 # Roles and volts decide which shorts count as damage: a wrong one hides a short that matters.
 """
 
@@ -57,8 +57,9 @@ def _net_line(net: NewNet) -> str:
     parts.append(f"contacts: {names_list(net.contacts)}")
     if net.role == SHELL:
         parts.append("ground: may")
-    mark = f"   # guessed: {net.rule}; confirm" if net.rule else ""
-    return f"  {quoted(net.name)}: {{{', '.join(parts)}}}{mark}"
+    if net.rule:
+        parts.append(f"guessed: {quoted(net.rule, free=True)}")
+    return f"  {quoted(net.name)}: {{{', '.join(parts)}}}"
 
 
 # Pads: rows of an even step where there are any, single positions elsewhere

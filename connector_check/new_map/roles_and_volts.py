@@ -9,7 +9,8 @@ from dataclasses import replace
 from connector_check.errors import InputError, Problem
 from connector_check.files.text import printable
 from connector_check.new_map.records import Names, Pin
-from connector_check.pinout.pinmap import MOST_VOLTS, POWER, ROLES
+from connector_check.pinout.pinmap import POWER
+from connector_check.pinout.role_words import ROLE_REMEDY, VOLTS_REMEDY, role_of_word, volts_of_word
 from connector_check.pinout.roles import OVERLINED, guess
 
 
@@ -61,10 +62,12 @@ def assignments(option: str, given: Iterable[str]) -> dict[str, str]:
 
 def told_roles(given: Iterable[str]) -> dict[str, str]:
     """Roles by name out of `NAME=ROLE`. Raises InputError."""
-    found = assignments("--role", given)
-    for name, role in found.items():
-        if role not in ROLES:
-            raise InputError.one("--role", 0, f"unknown role '{role}' of {name}", f"expected one of {', '.join(ROLES)}")
+    found = {}
+    for name, word in assignments("--role", given).items():
+        role = role_of_word(word)
+        if role is None:
+            raise InputError.one("--role", 0, f"unknown role '{printable(word)}' of {name}", ROLE_REMEDY)
+        found[name] = role
     return found
 
 
@@ -72,10 +75,11 @@ def told_volts(given: Iterable[str]) -> dict[str, float]:
     """Nominal volts by name out of `NAME=V`. Raises InputError."""
     found = {}
     for name, text in assignments("--volts", given).items():
-        match = re.fullmatch(r"([+-]?[0-9]{1,4}(?:\.[0-9]{1,3})?) ?V?", text)
-        if match is None or abs(float(match[1])) > MOST_VOLTS:
-            raise InputError.one("--volts", 0, f"'{text}' of {name} is no voltage", "expected a number, say 3.3 or -12")
-        found[name] = float(match[1])
+        volts = volts_of_word(text)
+        if volts is None:
+            what = f"'{printable(text)}' of {name} is no voltage"
+            raise InputError.one("--volts", 0, what, VOLTS_REMEDY)
+        found[name] = volts
     return found
 
 

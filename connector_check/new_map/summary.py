@@ -17,7 +17,7 @@ def summary(made: NewMap, file: str) -> list[str]:
     lines += [f"  {note}" for note in made.notes]
     lines.append(f"  layout: {layout.source}")
     if made.guessed:
-        lines.append("guessed; confirm each against the published pinout and delete its comment in the file:")
+        lines.append("guessed; confirm each against the published pinout and delete its mark in the file:")
         alike: dict[tuple[str, float | None, str], list[str]] = {}
         for net in made.guessed:
             alike.setdefault((net.role, net.volts, net.rule), []).append(net.name)

@@ -9,8 +9,8 @@ from pathlib import PurePath
 from connector_check.errors import InputError, Problem
 from connector_check.files.text import bare, decode, delimiter_of
 from connector_check.new_map.records import Names, Pin
-from connector_check.pinout.pinmap import ROLES
 from connector_check.pinout.ranges import expand
+from connector_check.pinout.role_words import ROLE_REMEDY, role_of_word
 
 MAX_TABLE_BYTES = 1_000_000
 HEADINGS = {
@@ -69,16 +69,16 @@ def _table_row(
     def cell(key: str) -> str:
         return cells[columns[key]] if -1 < columns[key] < len(cells) else ""
 
-    role = cell("role").lower()
+    role = role_of_word(cell("role")) if cell("role") else ""
     if not cell("pin") or not cell("name"):
         missing = "name" if cell("pin") else "pin"
         remedy = "write NC where nothing is connected" if cell("pin") and len(cells) > 1 else "expected pin,name,role"
         problems.append(Problem(file, line, f"no {missing} on this line", remedy))
         return
-    if role not in ("", *ROLES):
-        problems.append(Problem(file, line, f"unknown role '{role}'", f"expected one of {', '.join(ROLES)}"))
+    if role is None:
+        problems.append(Problem(file, line, f"unknown role '{cell('role')}'", ROLE_REMEDY))
     for number in expand(cell("pin")):
         if number in pins:
             problems.append(Problem(file, line, f"pin '{number}' twice", f"first on line {pins[number].line}"))
         else:
-            pins[number] = Pin(number, cell("name"), role, line=line)
+            pins[number] = Pin(number, cell("name"), role or "", line=line)

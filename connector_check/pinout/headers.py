@@ -19,6 +19,11 @@ def header_size(text: str) -> tuple[int, int] | None:
     return (int(match[1]), int(match[2])) if match and int(match[2]) <= 64 else None
 
 
+def is_counted(pin_map: PinMap) -> bool:
+    """Whether nothing is known of the contacts of that map but their numbers."""
+    return any(source.document == COUNTED for source in pin_map.sources)
+
+
 def header_layout(rows: int, columns: int, pitch_mm: float, numbering: str = "") -> Layout:
     """A vertical pin header seen from the component side: `rows` x `columns` round pads at that pitch in mm.
 

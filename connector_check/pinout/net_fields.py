@@ -10,7 +10,7 @@ from connector_check.files.yaml_text import Items, Table, Text, Tree
 from connector_check.pinout.names import NAME, read_names
 from connector_check.pinout.pinmap import GROUND, MOST_VOLTS, POWER, ROLES, SHELL, Net
 
-NET_KEYS = {"role", "contacts", "volts", "volts_max", "withstands", "joined", "ground", "why"}
+NET_KEYS = {"role", "contacts", "volts", "volts_max", "withstands", "joined", "ground", "why", "guessed"}
 
 
 def read_nets(fields: Fields, top: Table) -> tuple[Net, ...]:
@@ -61,6 +61,7 @@ def read_net(fields: Fields, name: str, table: Table, line: int, contacts: tuple
         may_be_open=joined == "may" and role in ("ground", POWER),
         ground=fields.word(table, "ground", what, ("may", "apart"), "may" if role == SHELL else ""),
         why=fields.text(table, "why", what, required=False),
+        guessed=fields.text(table, "guessed", what, required=False),
     )
 
 

@@ -23,7 +23,8 @@ class Net(NamedTuple):
     volts: nominal supply volts (power only); volts_max: the most the port may carry; withstands: what a data net
     survives, volts, where published; must_join: the board must join these contacts; may_be_open: the board may
     leave contacts of this ground or supply open; ground: whether a shell net
-    may touch ground (`may`) or must stay apart (`apart`).
+    may touch ground (`may`) or must stay apart (`apart`); guessed: the rule that guessed its role or volts from the
+    name, empty once a person confirmed them.
     """
 
     name: str
@@ -36,6 +37,7 @@ class Net(NamedTuple):
     may_be_open: bool = False
     ground: str = "may"
     why: str = ""
+    guessed: str = ""
 
     @property
     def most_volts(self) -> float:
@@ -123,7 +125,9 @@ class Variant:
 
 @dataclass(frozen=True)
 class PinMap:
-    """One connector. `nets` in published order; `names` gives each contact its own published name."""
+    """One connector. `nets` in published order; `names` gives each contact its own published name; `told`: the roles
+    that the user told for one job, in words.
+    """
 
     id: str
     title: str
@@ -138,6 +142,7 @@ class PinMap:
     variants: tuple[Variant, ...] = ()
     pitch_mm: float | None = None
     variant: str = ""
+    told: str = ""
 
     @cached_property
     def net_of(self) -> dict[str, Net]:

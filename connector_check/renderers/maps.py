@@ -7,6 +7,7 @@ from typing import Any
 from connector_check.board.board import Board
 from connector_check.errors import InputError
 from connector_check.pinout.pinmap import POWER, PinMap
+from connector_check.pinout.roles import guessed_line
 
 
 def map_json(pin_map: PinMap) -> dict[str, Any]:
@@ -140,6 +141,7 @@ def map_text(pin_map: PinMap) -> str:
         lines.append(f"variant {variant.id}: {variant.title}" + (f" ({variant.why})" if variant.why else ""))
     for layout in pin_map.layouts:
         lines.append(f"layout {layout.id}: {layout.title}, {len(layout.joints)} joints; from {layout.source}")
+    lines += filter(None, [guessed_line(pin_map.nets)])
     for line in pin_map.settled:
         lines.append(f"settled: {line}")
     for source in pin_map.sources:

@@ -1,7 +1,7 @@
 """The job file: one CSV that a spreadsheet and the program can both write.
 
 `pin_a,pin_b,reading,note` (more columns are allowed and left alone), before it optional lines `# map: ID`,
-`# layout: ID`, `# variant: ID`, `# meter: 10 250`. Order is time.
+`# layout: ID`, `# variant: ID`, `# meter: 10 250`, and any number of `# role: 1=power 5, 2=ground`. Order is time.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import csv
 import io
 import re
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from connector_check.board.board import Board
@@ -24,18 +25,24 @@ from connector_check.testlog.rows import RowReader, columns_of, is_heading, is_r
 
 MAX_BYTES = 64 * 1024 * 1024
 HEADERS = ("map", "layout", "variant", "meter")
+ROLE = "role"
+"""The header line that may come several times."""
 _HEADER = re.compile(r"#\s*([A-Za-z][A-Za-z ]*?)\s*:\s*(.*)\Z")
 
 
 @dataclass(frozen=True)
 class JobText:
-    """A job file's text, decoded, with its header lines and the line of each."""
+    """A job file's text, decoded, with its header lines and the line of each.
+
+    roles: each `# role:` line as its line and text; in `header` they are one.
+    """
 
     file: str
     text: str
     header: dict[str, str]
     header_lines: dict[str, int]
     delimiter: str
+    roles: tuple[tuple[int, str], ...] = ()
 
 
 def read_text(name: str) -> JobText:
@@ -48,13 +55,21 @@ def read_text(name: str) -> JobText:
 def decode(raw: bytes, file: str) -> JobText:
     """Job text from bytes, see `files.text.decode`, with its header lines."""
     text = text_of(raw, file, MAX_BYTES, "a job holds one connector; is this the right file?")
-    header, lines = _header(text)
-    return JobText(file, text, header, lines, delimiter_of(text))
-
-
-def _header(text: str) -> tuple[dict[str, str], dict[str, int]]:
     header: dict[str, str] = {}
     lines: dict[str, int] = {}
+    roles: list[tuple[int, str]] = []
+    for line, key, told in _header(text):
+        if key == ROLE:
+            roles.append((line, told))
+        elif key in HEADERS and key not in header:
+            header[key], lines[key] = told, line
+    if roles:
+        header[ROLE], lines[ROLE] = ", ".join(told for _, told in roles), roles[0][0]
+    return JobText(file, text, header, lines, delimiter_of(text), tuple(roles))
+
+
+def _header(text: str) -> Iterator[tuple[int, str, str]]:
+    """The header lines: line, name in small letters, and what it says."""
     for number, line in enumerate(io.StringIO(text), 1):
         stripped = line.strip().strip(",;\t").strip('"').strip(",;\t ").lstrip("'")
         if not stripped:
@@ -62,10 +77,8 @@ def _header(text: str) -> tuple[dict[str, str], dict[str, int]]:
         if not stripped.startswith("#"):
             break
         match = _HEADER.match(stripped)
-        if match and match[1].lower() in HEADERS and match[1].lower() not in header:
-            header[match[1].lower()] = match[2].strip()
-            lines[match[1].lower()] = number
-    return header, lines
+        if match:
+            yield number, match[1].lower(), match[2].strip()
 
 
 def parse(job: JobText, board: Board) -> list[Entry]:
@@ -79,6 +92,7 @@ def parse(job: JobText, board: Board) -> list[Entry]:
         for cells in rows:
             line, last = last + 1, rows.line_num
             if not cells or not any(cells) or is_remark(cells):
+                reader.problems += _late_role(cells, job.file, line) if started else []
                 continue
             if not started:
                 started = True
@@ -96,6 +110,14 @@ def parse(job: JobText, board: Board) -> list[Entry]:
     if not started:
         raise InputError.one(job.file, 0, "no readings", "a job has lines 'pin_a,pin_b,reading', say '1,2,quiet'")
     return entries
+
+
+def _late_role(cells: list[str], file: str, line: int) -> list[Problem]:
+    """The problem of a role that is told after readings were taken, when it can no longer have its say."""
+    match = _HEADER.match(cells[0].strip()) if cells else None
+    if match is None or match[1].lower() != ROLE:
+        return []
+    return [Problem(file, line, "a role below the heading or a reading", "move this line up to the other '#' lines")]
 
 
 def meter_of(job: JobText) -> Meter:
