@@ -70,7 +70,7 @@ def _header(text: str) -> tuple[dict[str, str], dict[str, int]]:
 
 def parse(job: JobText, board: Board) -> list[Entry]:
     """The entries of a job. Raises InputError with every problem at once."""
-    reader = RowReader(board, job.file)
+    reader = RowReader(board, job.file, delimiter=job.delimiter)
     entries: list[Entry] = []
     rows = csv.reader(io.StringIO(job.text, newline=""), delimiter=job.delimiter)
     started = False
@@ -83,7 +83,7 @@ def parse(job: JobText, board: Board) -> list[Entry]:
             if not started:
                 started = True
                 if is_heading(cells):
-                    reader.columns = columns_of(cells, job.file, line)
+                    reader.columns, reader.width = columns_of(cells, job.file, line), len(cells)
                     continue
             entry = reader.read(line, cells)
             if entry is not None:
