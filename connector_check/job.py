@@ -7,7 +7,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 from connector_check.analysis.check import check
@@ -20,7 +19,6 @@ from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import PinMap
 from connector_check.testlog.job import Job, Log
 from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
-from connector_check.testlog.meter import Meter
 
 __all__ = ["Job", "Settings", "check", "load_job"]
 
@@ -39,7 +37,8 @@ def load_job(
 
     name: a CSV file as README.md describes it. map_name (an id or a .yaml file), layout, variant: what the user asked
     for; each goes before the job's own header line. meter: `10:250`, in ohms (must sound below, must be silent above),
-    or a meter file (.yaml); default: the job's own line, else 10 and 250 ohm. notes: a board notes file (.yaml); like:
+    or a meter file (.yaml); default: the job's own line, else the user's own meter (see
+    `testlog.meter_file.own_meter`), else 10 and 250 ohm. notes: a board notes file (.yaml); like:
     the job file of a sound board. Raises InputError with every problem found, each with file and line; OSError never.
     """
     text = read_text(name)
@@ -52,7 +51,7 @@ def load_job(
     board = make_board(pin_map, *chosen, place)
     if notes:
         board = noted_board(board, notes)
-    used = _given_meter(meter) if meter else meter_of(text)
+    used = meter_of(text, meter)
     good = None
     if like:
         good = _good_board(board, like, map_name or text.header.get("map", ""))
@@ -79,13 +78,6 @@ def _pin_map(text: JobText, folder: Path | None, map_name: str) -> PinMap:
             line = text.header_lines["map"]
             raise InputError.one(text.file, line, f"map '{shown(wanted)}': {first.what}", first.remedy) from None
         raise
-
-
-def _given_meter(text: str) -> Meter:
-    from connector_check.testlog.meter_file import load_meter, parse_meter
-
-    found = load_meter(text) if text.endswith((".yaml", ".yml")) else parse_meter(text)
-    return replace(found.meter, leads_ohms=found.leads_ohms or 0.0)
 
 
 def _good_board(board: Board, like: str, map_name: str) -> Log:

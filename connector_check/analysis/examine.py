@@ -138,7 +138,7 @@ def _diode(standing: Standing) -> list[DiodeFinding]:
 
 def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: bool) -> list[str]:
     board, meter, joins = standing.board, standing.meter, account_.ledger.joins
-    found = [f"meter: sounds below {meter.sounds_below:g} ohm, silent above {meter.silent_above:g} ohm"]
+    found = [f"meter: {meter.in_words()}"]
     if not lead_proof:
         found.append(
             f"{len(standing.unproven_silence)} silent readings do not lie between two proofs of the leads: touch the "

@@ -1,7 +1,7 @@
 """The job file: one CSV that a spreadsheet and the program can both write.
 
 `pin_a,pin_b,reading,note` (more columns are allowed and left alone), before it optional lines `# map: ID`,
-`# layout: ID`, `# variant: ID`, `# meter: 10 250`. Order is time.
+`# layout: ID`, `# variant: ID`, `# meter: 10 250` or `# meter: FILE`. Order is time.
 """
 
 from __future__ import annotations
@@ -11,14 +11,15 @@ import io
 import re
 import sys
 from dataclasses import dataclass
+from pathlib import Path
 
 from connector_check.board.board import Board
 from connector_check.errors import InputError, Problem
 from connector_check.files.reading import read_capped
 from connector_check.files.text import decode as text_of
 from connector_check.files.text import delimiter_of
-from connector_check.testlog.meter import UNKNOWN_METER, Meter
-from connector_check.testlog.meter_file import parse_meter
+from connector_check.testlog.meter import Meter
+from connector_check.testlog.meter_file import own_meter, read_meter
 from connector_check.testlog.readings import Entry
 from connector_check.testlog.rows import RowReader, columns_of, is_heading, is_remark
 
@@ -98,7 +99,15 @@ def parse(job: JobText, board: Board) -> list[Entry]:
     return entries
 
 
-def meter_of(job: JobText) -> Meter:
-    """The meter of the header line `# meter: 10 250`, or the careful default. Raises InputError."""
-    text = job.header.get("meter", "")
-    return parse_meter(text, job.file, job.header_lines["meter"]).meter if text else UNKNOWN_METER
+def meter_of(job: JobText, given: str = "") -> Meter:
+    """The meter that a job is judged with: the given one, else that of its line `# meter: 10 250` (or a meter file,
+    relative to the job), else the user's own, else the unknown one with the careful default.
+
+    given: two ohms or a meter file, as `--meter` has it. Raises InputError.
+    """
+    if given:
+        return read_meter(given, "--meter")
+    if not (text := job.header.get("meter", "")):
+        return own_meter()
+    place = job.file, job.header_lines["meter"]
+    return read_meter(text, "the job's '# meter:' line", Path(job.file).parent, place)
