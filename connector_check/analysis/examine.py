@@ -139,6 +139,8 @@ def _diode(standing: Standing) -> list[DiodeFinding]:
 def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: bool) -> list[str]:
     board, meter, joins = standing.board, standing.meter, account_.ledger.joins
     found = [f"meter: {meter.in_words()}"]
+    if meter.beeps_on_junction:
+        found.append("tones were heard in the continuity range: in diode mode this meter sounds on a junction as well")
     if not lead_proof:
         found.append(
             f"{len(standing.unproven_silence)} silent readings do not lie between two proofs of the leads: touch the "

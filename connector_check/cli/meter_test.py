@@ -59,12 +59,12 @@ def ask_meter() -> Meter:
     """The whole test on the console. Raises StoppedError, or InputError when the answers do not give the thresholds."""
     from connector_check.testlog.self_test import TOUCHES
 
-    name = _ask("name of the meter (empty: none)", str.strip, empty=True)
-    test: SelfTest = _ask("loose resistors in ohms (say 22 47 100)", _resistors)
+    name = ask("name of the meter (empty: none)", str.strip, empty=True)
+    test: SelfTest = ask("loose resistors in ohms (say 22 47 100)", _resistors)
     click.echo(f"resistors: {', '.join(f'{ohms:g}' for ohms in test.resistors)} ohm", err=True)
     while (ohms := test.next()) is not None:
         touch = f"touch {ohms:g} ohm, {len(test.said(ohms)) + 1} of {TOUCHES}: {ANSWERED}"
-        heard = _ask(touch, _heard)
+        heard = ask(touch, _heard)
         test = test.take_back() if heard == UNDO else test.answer(heard)
     outcome = test.outcome()
     for line in (*outcome.contradictions, *outcome.notes):
@@ -72,8 +72,8 @@ def ask_meter() -> Meter:
     found = test.described(printable(name, lines=True))
     if found is None:
         raise InputError.one("meter-test", 0, "the answers do not give the thresholds", "see above, and test again")
-    leads = _ask("ohms with the leads held together (empty: not known)", _leads, empty=True)
-    junction = _ask("does it sound on a diode in diode mode: yes, no (empty: not known)", _yes_no, empty=True)
+    leads = ask("ohms with the leads held together (empty: not known)", _leads, empty=True)
+    junction = ask("does it sound on a diode in diode mode: yes, no (empty: not known)", yes_no, empty=True)
     return replace(found, leads_ohms=leads, beeps_on_junction=junction)
 
 
@@ -85,7 +85,7 @@ def offer_as_own(found: Meter) -> None:
     instead = " in place of the one there" if path.exists() else ""
     question = f"keep it as your own meter{instead}, used where no other is named ({path}): yes, no"
     try:
-        wanted = _ask(printable(question, lines=True), _yes_no, empty=True)
+        wanted = ask(printable(question, lines=True), yes_no, empty=True)
     except (click.Abort, StoppedError):
         wanted = None
     if wanted:
@@ -93,7 +93,7 @@ def offer_as_own(found: Meter) -> None:
         click.echo(printable(f"connector-check: kept in {path}", lines=True), err=True)
 
 
-def _ask(text: str, read: Callable[[str], Any], empty: bool = False) -> Any:
+def ask(text: str, read: Callable[[str], Any], empty: bool = False) -> Any:
     """One answered question; `quit` leaves at any of them."""
     from connector_check.probing.probe import line_action
 
@@ -135,7 +135,8 @@ def _leads(text: str) -> float:
     return ohms
 
 
-def _yes_no(text: str) -> bool | None:
+def yes_no(text: str) -> bool | None:
+    """An answer to `ask`: None for an empty one."""
     words = {"": None, "yes": True, "y": True, "no": False, "n": False}
     if text.strip().lower() not in words:
         raise click.UsageError("yes, no or nothing")

@@ -30,6 +30,7 @@ LEAD_CHECK_EVERY = 30
 touches (both assumed); a beep that joined is a proof too."""
 
 CAUTIONS_SEEN = "cautions seen"
+OHMS_FOR_A_PART = "a part by design may have sounded: measure ohms"
 
 
 @dataclass(frozen=True)
@@ -82,17 +83,19 @@ def _contradiction(progress: Progress) -> Step | None:
 def _silent_contact(progress: Progress) -> Step | None:
     """A single silence on a joint's own contact may be a missed touch: it is asked once more before it counts."""
     silent = Counter(frozenset(r.entry.points) for r in progress.standing.readings if r.entry.kind in SILENT)
+    hold = progress.meter.hold_seconds
+    held = f" and hold it for {hold:.2g} s" if hold else ""
     for pair in (*progress.needed.joins, *progress.needed.contacts):
         key = frozenset(pair)
         if silent.get(key) == 1 and key not in progress.asked_again and key not in progress.put_off:
-            return Step(ASK_AGAIN, pair, "silent once, as a missed touch is: touch the contact's metal again", 1)
+            return Step(ASK_AGAIN, pair, f"silent once, as a missed touch is: touch the contact's metal again{held}", 1)
     return None
 
 
 def _ohms(progress: Progress) -> Step | None:
     standing = progress.standing
     for meaning, kind, why in (
-        (DOUBTFUL, OHMS_WANTED, "a part by design may have sounded: measure ohms"),
+        (DOUBTFUL, OHMS_WANTED, OHMS_FOR_A_PART),
         (PART, LOOK, "the part reads as solder does: look at the two under magnification"),
     ):
         for reading in standing.unsettled_as(meaning):

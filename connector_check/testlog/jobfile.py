@@ -19,7 +19,7 @@ from connector_check.files.reading import read_capped
 from connector_check.files.text import decode as text_of
 from connector_check.files.text import delimiter_of
 from connector_check.testlog.meter import Meter
-from connector_check.testlog.meter_file import own_meter, read_meter
+from connector_check.testlog.meter_file import read_meter, told_meter
 from connector_check.testlog.readings import Entry
 from connector_check.testlog.rows import RowReader, columns_of, is_heading, is_remark
 
@@ -105,9 +105,8 @@ def meter_of(job: JobText, given: str = "") -> Meter:
 
     given: two ohms or a meter file, as `--meter` has it. Raises InputError.
     """
-    if given:
-        return read_meter(given, "--meter")
-    if not (text := job.header.get("meter", "")):
-        return own_meter()
+    text = job.header.get("meter", "")
+    if given or not text:
+        return told_meter(given)
     place = job.file, job.header_lines["meter"]
     return read_meter(text, "the job's '# meter:' line", Path(job.file).parent, place)

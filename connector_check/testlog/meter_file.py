@@ -80,6 +80,11 @@ def own_meter() -> Meter:
     return replace(load_meter(path), told_by="the user's own settings") if path.is_file() else UNKNOWN_METER
 
 
+def told_meter(given: str) -> Meter:
+    """The meter where no job tells one: the given one, as `--meter` has it, else the user's own. Raises InputError."""
+    return read_meter(given, "--meter") if given else own_meter()
+
+
 def own_meter_path() -> Path:
     """Where the user's own meter file is, or would be."""
     return config_folder() / OWN_METER_FILE
