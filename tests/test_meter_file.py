@@ -67,7 +67,23 @@ def test_two_ohms(text, low, high):
 
 
 @pytest.mark.parametrize(
-    "text", ["", "10", "250:10", "0:10", "nan:10", "10:inf", "-1:5", "1_0:20", "a:b", "1:2:3", "x" * 99]
+    "text",
+    [
+        "",
+        "10",
+        "250:10",
+        "0:10",
+        "nan:10",
+        "10:inf",
+        "-1:5",
+        "1_0:20",
+        "a:b",
+        "1:2:3",
+        "x" * 99,
+        "1 2 leads 101",
+        "1 2 latency 10001",
+        "1 2 junction",
+    ],
 )
 def test_bad_ohms(text):
     with pytest.raises(InputError, match=r"expected two ohms.*10:250"):
@@ -433,6 +449,12 @@ def test_each_source_goes_before_the_next_and_is_named(bench, monkeypatch):
     assert assumed(job, "--meter", "40:80") == "sounds below 40 ohm, silent above 80 ohm (from --meter)"
     found = assumed(job, "--meter", str(bench / "shelf.yaml"))
     assert found == "sounds below 30 ohm, silent above 70 ohm (shelf, from --meter, shelf.yaml)"
+
+
+def test_a_name_cannot_add_lines_to_a_result():
+    name = "drawer\n\x1b[2J[ok] clear " + "x" * 100
+    words = Meter(30, 70, name=name, told_by="--meter").in_words()
+    assert words.isprintable() and len(words) < 140 and words.endswith("..., from --meter)")
 
 
 def test_a_job_names_a_meter_file_relative_to_itself(bench, monkeypatch):

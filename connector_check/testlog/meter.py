@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from connector_check.files.text import one_line
+
 HOLD_TIMES = 2.0
 """A touch is held this many times as long as the meter needs to sound; the margin is ours, for hands and scales."""
 
@@ -47,7 +49,7 @@ class Meter:
         >>> Meter(30, 70, name="the handheld", told_by="--meter").in_words()
         'sounds below 30 ohm, silent above 70 ohm (the handheld, from --meter)'
         """
-        known = [self.name, f"from {self.told_by}" if self.told_by else ""]
+        known = [one_line(self.name, 60), f"from {self.told_by}" if self.told_by else ""]
         which = "unknown meter, the careful default" if self.is_unknown else ", ".join(filter(None, known))
         limits = f"sounds below {self.sounds_below:g} ohm, silent above {self.silent_above:g} ohm"
         return f"{limits} ({which})" if which else limits

@@ -33,6 +33,7 @@ from connector_check.testlog.meter import UNKNOWN_METER, Meter
 MAX_BYTES = 100_000
 MOST_OHMS = 1e6
 MOST_LEADS_OHMS = 100.0
+MOST_LATENCY_MS = 10_000.0
 KEYS = ("format", "name", "sounds_below", "silent_above", "leads_ohms", "latency_ms", "beeps_on_junction", "source")
 OWN_METER_VARIABLE = "CONNECTOR_CHECK_METER"
 OWN_METER_FILE = "meter.yaml"
@@ -112,18 +113,15 @@ def parse_meter(text: str, file: str = "--meter", line: int = 0) -> Meter:
     (Meter(sounds_below=10.0, silent_above=250.0), Meter(sounds_below=30.0, silent_above=70.0))
     """
     match = _METER.match(text.strip())
-    low, high = (float(match[1]), float(match[2])) if match else (0.0, 0.0)
-    leads = float(match[3]) if match and match[3] else 0.0
-    if match is None or not 0 < low <= high <= MOST_OHMS or leads > MOST_LEADS_OHMS:
-        expected = "expected two ohms, sounds below and silent above, the smaller first: "
-        raise InputError.one(
-            file, line, f"meter '{shown(text)}'", f"{expected}{_example()}; or a file that ends in .yaml"
-        )
+    low, high, leads, latency = (float(number or 0) for number in match.groups()[:4]) if match else (0.0,) * 4
+    if not match or not 0 < low <= high <= MOST_OHMS or leads > MOST_LEADS_OHMS or latency > MOST_LATENCY_MS:
+        expected = f"expected two ohms, sounds below and silent above, the smaller first: {_example()}"
+        raise InputError.one(file, line, f"meter '{shown(text)}'", f"{expected}; or a file that ends in .yaml")
     return Meter(
         low,
         high,
         leads_ohms=leads,
-        latency_ms=float(match[4]) if match[4] else None,
+        latency_ms=latency if match[4] else None,
         beeps_on_junction=_YES_NO.get((match[5] or "").lower()),
         name=(match[6] or "").strip(),
     )
@@ -202,7 +200,7 @@ def _described(reader: Fields, top: Table) -> Meter:
         silent,
         name=reader.text(top, "name", what, required=False),
         leads_ohms=reader.number(top.entries.get("leads_ohms"), "'leads_ohms'", 0, MOST_LEADS_OHMS) or 0.0,
-        latency_ms=reader.number(top.entries.get("latency_ms"), "'latency_ms'", 0, 10_000),
+        latency_ms=reader.number(top.entries.get("latency_ms"), "'latency_ms'", 0, MOST_LATENCY_MS),
         beeps_on_junction=_YES_NO.get(junction),
         source=reader.text(top, "source", what, required=False),
     )

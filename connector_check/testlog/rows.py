@@ -56,7 +56,7 @@ class Columns(NamedTuple):
 
 USUAL = Columns()
 
-_WHOLE = re.compile(r"(?:.*[\s>])?[0-9]+\Z")
+_WHOLE = re.compile(r"(?:.*\s)?[0-9]+\Z")
 _FRACTION = re.compile(r"[0-9]+\s*(?:[kmr]?\s*(?:ohms?|\u03a9|\u2126)?|m?v(?:olts?)?)\Z", re.IGNORECASE)
 _POINT_AND_THREE = re.compile(r"([1-9][0-9]{0,2})\.([0-9]{3})\s*(?:ohms?|\u03a9|\u2126)?\Z", re.IGNORECASE)
 
