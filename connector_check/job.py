@@ -8,7 +8,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from connector_check.analysis.check import check
@@ -22,7 +21,6 @@ from connector_check.pinout.pinmap import PinMap
 from connector_check.pinout.told_roles import ROLE_OPTION, Place, ToldRole, read_told
 from connector_check.testlog.job import Job, Log
 from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
-from connector_check.testlog.meter import Meter
 
 __all__ = ["Job", "Settings", "check", "load_job"]
 
@@ -42,10 +40,11 @@ def load_job(
 
     name: a CSV file as README.md describes it. map_name (an id or a .yaml file), layout, variant: what the user asked
     for; each goes before the job's own header line. meter: `10:250`, in ohms (must sound below, must be silent above),
-    or a meter file (.yaml); default: the job's own line, else 10 and 250 ohm. notes: a board notes file (.yaml); like:
-    the job file of a sound board. roles: roles of contacts that the map does not know, `1=power 5, 2=ground`; each goes
-    before what the job's own lines say of that contact. Raises InputError with every problem found, each with file and
-    line; OSError never.
+    or a meter file (.yaml); default: the job's own line, else the user's own meter (see
+    `testlog.meter_file.own_meter`), else 10 and 250 ohm. notes: a board notes file (.yaml); like: the job file of a
+    sound board. roles: roles of contacts that the map does not know, `1=power 5, 2=ground`; each goes before what the
+    job's own lines say of that contact. Raises InputError with every problem found, each with file and line; OSError
+    never.
     """
     text = read_text(name)
     pin_map = _pin_map(text, None if name == "-" else Path(name).resolve().parent, map_name)
@@ -57,7 +56,7 @@ def load_job(
     board = make_board(pin_map, *chosen, place, _told_roles(text, roles))
     if notes:
         board = noted_board(board, notes)
-    used = _given_meter(meter) if meter else meter_of(text)
+    used = meter_of(text, meter)
     good = None
     if like:
         good = _good_board(board, like, map_name or text.header.get("map", ""))
@@ -92,13 +91,6 @@ def _told_roles(text: JobText, given: Sequence[str]) -> list[ToldRole]:
     contacts = {told.contact.casefold() for told in first}
     own = read_told((Place(text.file, line), told) for line, told in text.roles)
     return [*first, *(told for told in own if told.contact.casefold() not in contacts)]
-
-
-def _given_meter(text: str) -> Meter:
-    from connector_check.testlog.meter_file import load_meter, parse_meter
-
-    found = load_meter(text) if text.endswith((".yaml", ".yml")) else parse_meter(text)
-    return replace(found.meter, leads_ohms=found.leads_ohms or 0.0)
 
 
 def _good_board(board: Board, like: str, map_name: str) -> Log:

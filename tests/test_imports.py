@@ -9,7 +9,7 @@ import pytest
 
 from tests.strategies import TINY_YAML
 
-HEAVY_AT_START = ("yaml", "connector_check.pinout.pinmap_file", "connector_check.analysis.check", "csv")
+HEAVY_AT_START = ("yaml", "platformdirs", "connector_check.pinout.pinmap_file", "connector_check.analysis.check", "csv")
 PAGES = ("jinja2", "markupsafe", "xml.etree.ElementTree")
 HEAVY = ("pandas", "numpy", "tabulate", "wcwidth", "importlib.metadata", "connector_check.renderers.tables", *PAGES)
 PROBE = """

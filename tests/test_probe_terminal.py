@@ -23,14 +23,16 @@ import pty  # noqa: E402
 class Terminal:
     """The command in a pseudo-terminal of a given size."""
 
-    def __init__(self, folder: Path, *args: str, columns: int = 80, rows: int = 24) -> None:
+    def __init__(
+        self, folder: Path, *args: str, columns: int = 80, rows: int = 24, map_name: str = "tiny.yaml"
+    ) -> None:
         self.master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         (folder / "tiny.yaml").write_text(TINY_YAML)
         env = {**os.environ, "TERM": "xterm", "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
         env.pop("COLUMNS", None)
         env.pop("LINES", None)
-        command = [sys.executable, "-m", "connector_check", "probe", "job.csv", "--map", "tiny.yaml", *args]
+        command = [sys.executable, "-m", "connector_check", "probe", "job.csv", "--map", map_name, *args]
 
         def controlling() -> None:
             os.setsid()
@@ -187,3 +189,34 @@ def test_a_suspended_session_goes_on_and_a_torn_line_is_told_on_the_screen(tmp_p
     assert "'@GND,7,beep,sweep" in rows(tmp_path)
     again.press("q")
     assert again.end() == 4
+
+
+def test_a_meter_tested_before_a_new_job_is_the_jobs_own(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    terminal = Terminal(tmp_path, "--plain", "--bounce", "0", map_name="vga-de15")
+    told = terminal.wait_for("test it now: yes, no (empty: no)")
+    assert "the plan needs ohms" in told
+    terminal.press("y\rdrawer\r22 47\r" + "b\rn\r" * 3 + "\r\r")
+    terminal.wait_for("keep it as your own meter, used where no other is named")
+    terminal.press("y\r")
+    terminal.wait_for("Confirm with beep")
+    terminal.press("q")
+    terminal.wait_for(
+        "assumed: meter: sounds below 22 ohm, silent above 47 ohm (drawer, from the job's '# meter:' line)"
+    )
+    terminal.end()
+    assert "# meter: 22 47 name drawer" in (tmp_path / "job.csv").read_text().splitlines()
+    assert "silent_above: 47" in (tmp_path / "config" / "connector-check" / "meter.yaml").read_text()
+
+
+@pytest.mark.parametrize("answer", ["\r", "n\r", "q\r", "y\rq\r", "y\r\r4.7 22\r" + "n\r" * 6])
+def test_the_offer_can_be_left(tmp_path, monkeypatch, answer):
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    terminal = Terminal(tmp_path, "--plain", "--bounce", "0", map_name="vga-de15")
+    terminal.wait_for("test it now: yes, no (empty: no)")
+    terminal.press(answer)
+    terminal.wait_for("Confirm with beep")
+    terminal.press("q")
+    terminal.wait_for("(unknown meter, the careful default)")
+    terminal.end()
+    assert "meter" not in (tmp_path / "job.csv").read_text() and not (tmp_path / "config").exists()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
 import time
 from pathlib import Path
@@ -33,7 +34,7 @@ def install(folder: Path, name: str, does: str = "") -> None:
 
 def heard(folder: Path, lines: int) -> list[str]:
     """What the program was told, once it is that many lines."""
-    until = time.monotonic() + 5
+    until = time.monotonic() + 20
     while time.monotonic() < until:
         text = (folder / "heard").read_text(encoding="utf-8") if (folder / "heard").exists() else ""
         if text.count("\n") >= lines:
@@ -117,23 +118,57 @@ def test_new_text_ends_the_old_and_nothing_waits(folder):
     speaker.close()
 
 
-def test_a_program_that_will_not_end_is_killed(folder):
-    install(folder, "espeak-ng", f"trap '' TERM; echo $$ >> '{folder}/pids'; while :; do /bin/sleep 0.05; done")
+def written_pids(folder: Path, count: int) -> list[int]:
+    """The process ids that the program wrote, once it is that many."""
+    until = time.monotonic() + 20
+    pids: list[int] = []
+    while len(pids) < count and time.monotonic() < until:
+        pids = [int(pid) for pid in (folder / "pids").read_text().split()] if (folder / "pids").exists() else []
+        time.sleep(0.01)
+    assert len(pids) == count
+    return pids
+
+
+def test_a_program_that_will_not_end_is_killed_at_once_with_what_it_started(folder):
+    """The old voice spoke on until the word after the next one."""
+    install(
+        folder,
+        "espeak-ng",
+        f"trap '' TERM; /bin/sleep 30 & echo $! >> '{folder}/pids'; echo $$ >> '{folder}/pids'; wait; wait",
+    )
     speaker = Speaker.find()
     assert speaker is not None and speaker.say("pin 1")
-    heard(folder, 3)
-    until = time.monotonic() + 5
-    while not (folder / "pids").exists() and time.monotonic() < until:
-        time.sleep(0.01)
-    time.sleep(0.05)
-    pid = int((folder / "pids").read_text())
+    first = written_pids(folder, 2)
+    assert all(map(alive, first))
     began = time.monotonic()
     speaker.say("pin 2")
-    assert time.monotonic() - began < 0.5 and alive(pid)
-    speaker.say("pin 3")
-    assert gone(pid)
+    assert time.monotonic() - began < 0.5
+    assert all(map(gone, first))
+    second = written_pids(folder, 4)[2:]
+    speaker.stop()
+    assert all(map(gone, second))
     speaker.close()
-    assert all(gone(int(pid)) for pid in (folder / "pids").read_text().split())
+    assert [line for line in heard(folder, 6) if line.startswith("pin")] == ["pin 1", "pin 2"]
+
+
+def test_a_session_speaks_and_each_word_and_the_end_kill_the_voice_before(folder, monkeypatch):
+    install(folder, "espeak-ng", f"echo $$ >> '{folder}/pids'; exec /bin/sleep 60")
+    monkeypatch.setenv("PYTHONPATH", os.pathsep.join(p for p in sys.path if p))
+    command = [sys.executable, "-m", "connector_check", "probe", "job.csv", "--map", "usb-c-16", "--speak"]
+    with subprocess.Popen(command, cwd=folder, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True) as process:
+        assert process.stdin is not None
+        words = ["read the cautions", "lead check", "leads good. hold board V bus; touch pin A, 4, B, 9"]
+        for number, told in enumerate(words, 1):
+            assert heard(folder, 3 * number)[-1] == told
+            speaking = written_pids(folder, number)
+            assert alive(speaking[-1]) and all(map(gone, speaking[:-1]))
+            process.stdin.write("beep\n")
+            process.stdin.flush()
+        assert heard(folder, 12)[-1].startswith("beep. pin ")
+        speaking = written_pids(folder, 4)
+        process.stdin.close()
+        assert process.wait(20) == 4
+    assert all(map(gone, speaking))
 
 
 @pytest.mark.parametrize("fault", ["removed", "not a program", "exits with an error"])
@@ -168,7 +203,7 @@ def test_windows_voice_takes_the_text_from_a_variable(folder):
 @pytest.mark.needs("speech")
 def test_the_real_program_starts_and_ends():
     speaker = Speaker.find()
-    assert speaker is not None and speaker.say("pin A 1 B 12, and board ground")
+    assert speaker is not None and speaker.say("pin A, 1, B, 12; and board ground")
     speaker.close()
     assert speaker._ending == [] and speaker._speaking is None
 
@@ -176,28 +211,45 @@ def test_the_real_program_starts_and_ends():
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("A1B12", "A 1 B 12"),
+        ("A5", "A, 5"),
+        ("A1B12", "A, 1, B, 12"),
         ("@GND", "board ground"),
         ("D+", "D plus"),
-        ("D1-", "D 1 minus"),
+        ("D1-", "D, 1 minus"),
+        ("A+", "A, plus"),
         ("7", "7"),
-        ("+12V", "plus 12 V"),
+        ("+12V", "plus 12, V"),
         ("VBUS", "V bus"),
         ("@VBUS", "board V bus"),
+        ("CC2", "C, C, 2"),
         ("SH", "shell"),
         ("SH3", "shell 3"),
-        ("3.3Vaux", "3 point 3 V aux"),
-        ("DET_A", "D E T A"),
-        ("PERST#", "P E R S T hash"),
+        ("3.3Vaux", "3 point 3, V aux"),
+        ("DET_A", "D, E, T, A"),
+        ("PERST#", "P, E, R, S, T hash"),
         ("I/O", "I slash O"),
         ("nSTROBE", "n strobe"),
         ("CARD_DETECT", "card detect"),
-        ("@-12V", "board minus 12 V"),
+        ("@-12V", "board minus 12, V"),
         ("", ""),
     ],
 )
 def test_names_are_read_sensibly(name, said):
     assert spell(name) == said
+
+
+@pytest.mark.needs("speech")
+@pytest.mark.parametrize("name", ["A5", "A1B12", "A+", "DET_A1", "USB_A"])
+def test_a_real_voice_reads_letters_and_no_article(name):
+    """In espeak-ng's phonemes (`-x`) the letter A is `eI` and the article `a#`, as in `a five`."""
+
+    def phonemes(text: str) -> str:
+        done = subprocess.run(["espeak-ng", "-q", "-v", "en", "-x", text], capture_output=True, text=True, check=True)
+        return done.stdout
+
+    assert "a#" in phonemes("pin A 5")
+    said = phonemes(f"hold pin {spell(name)}; touch pin {spell('A5')}")
+    assert "a#" not in said and "eI" in said
 
 
 def test_points_are_told_apart_by_ear():

@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Mapping
 from math import inf
 from typing import NamedTuple
 
+from connector_check.analysis.junction_tone import may_be_junction, tone_junctions
 from connector_check.analysis.knowledge import Knowledge, closure
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, UNSETTLED, Floor, judge
 from connector_check.analysis.reach import Reach, part_floor, possible_links
@@ -94,6 +95,7 @@ class _Judged:
         self.parts: list[Pair] = []
         self.seen_clear: list[Pair] = []
         self.open_to_judge: list[tuple[int, Entry]] = []
+        self.junctions = tone_junctions(board, meter, live.values())
         for number, entry in live.items():
             if entry.kind == SEEN_CLEAR:
                 self.seen_clear.append(entry.points)  # type: ignore[arg-type]
@@ -114,7 +116,7 @@ class _Judged:
             if number in self.joins:
                 continue
             pair: Pair = entry.points  # type: ignore[assignment]
-            meaning = self._meaning(number, entry, floor)
+            meaning = self._meaning(number, entry, pair, floor)
             if meaning == PART and frozenset(map(known.find, pair)) in soldered:
                 meaning = JOINS
             self.meanings[number] = meaning
@@ -125,7 +127,9 @@ class _Judged:
             if first and entry.kind == OHMS:
                 self._take_ohms(meaning, pair, self.ohms[number])
 
-    def _meaning(self, number: int, entry: Entry, floor: Floor) -> str:
+    def _meaning(self, number: int, entry: Entry, pair: Pair, floor: Floor) -> str:
+        if entry.kind == BEEP and may_be_junction(self.board, self.junctions, pair):
+            return DOUBTFUL
         if entry.kind == BEEP and not self.board.resistors:
             return JOINS
         return judge(self.board, self.meter, entry, floor, self.ohms.get(number))

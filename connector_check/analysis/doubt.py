@@ -7,7 +7,7 @@ from math import inf
 
 from connector_check.analysis.contact import Contacts
 from connector_check.analysis.explanations import BOUND
-from connector_check.analysis.meaning import NOTHING, PART
+from connector_check.analysis.meaning import DOUBTFUL, NOTHING, PART
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.odds import remark_odds
 from connector_check.analysis.refuter import refutation
@@ -145,6 +145,9 @@ def true_ohms(reading: Reading, meter: Meter) -> StandingOhms | None:
         return a, b, 0.0, inf, True
     if kind in SILENT:
         return (a, b, *quiet_range(meter.sounds_below), False)
+    if kind == BEEP and reading.meaning == DOUBTFUL and meter.beeps_on_junction:
+        # a junction may have sounded, and a junction is no ohms
+        return None
     if kind == BEEP:
         return (a, b, *beep_range(meter.silent_above), False)
     if kind != OHMS or reading.ohms is None:

@@ -139,7 +139,9 @@ def _diode(standing: Standing) -> list[DiodeFinding]:
 
 def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: bool) -> list[str]:
     board, meter, joins = standing.board, standing.meter, account_.ledger.joins
-    found = [f"meter: sounds below {meter.sounds_below:g} ohm, silent above {meter.silent_above:g} ohm"]
+    found = [f"meter: {meter.in_words()}"]
+    if meter.beeps_on_junction:
+        found.append("tones were heard in the continuity range: in diode mode this meter sounds on a junction as well")
     found += filter(None, [guessed_line(board.pin_map.nets)])
     if board.pin_map.told:
         found.append(f"roles as told, not published: {board.pin_map.told}")

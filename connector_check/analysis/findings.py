@@ -6,6 +6,7 @@ from collections.abc import Container
 from math import exp
 
 from connector_check.analysis.joined_nets import likely_joins
+from connector_check.analysis.junction_tone import may_be_junction, tone_junctions
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE
 from connector_check.analysis.obligations import Pair
 from connector_check.analysis.odds import DECAY_MM, EQUAL_ODDS, LEAST_SHARE
@@ -22,18 +23,22 @@ def find_measures(standing: Standing) -> list[Measure]:
     """
     found: dict[PointPair, Measure] = {}
     for reading in [*standing.unsettled_as(DOUBTFUL), *standing.unsettled_as(PART)]:
-        measure = _measure(standing.board, reading)
+        measure = _measure(standing, reading)
         found[measure.pair] = measure
     return list(found.values())
 
 
-def _measure(board: Board, reading: Reading) -> Measure:
+def _measure(standing: Standing, reading: Reading) -> Measure:
+    board = standing.board
     a, b = reading.entry.points
     pair, nets = board.pair((a, b)), (board.net_of[a], board.net_of[b])
     part = board.design_ohms(nets[0].name, nets[1].name)
     expected = (part.low, part.high) if part else None
     names = tuple(sorted(net.name for net in nets))
-    if part is None:
+    junctions = tone_junctions(board, standing.meter, standing.entries)
+    if reading.meaning == DOUBTFUL and may_be_junction(board, junctions, reading.entry.points):
+        why = "diode mode shows a junction here, and on one this meter sounds: the tone may be that; measure ohms here"
+    elif part is None:
         why = "no part joins these two, but parts behind joints not yet proven apart may sound: measure ohms here"
     elif reading.meaning == DOUBTFUL:
         tell = f"solder under {BRIDGE_OHMS:g} ohm" if part.tells_from_solder else "solder hardly less: look as well"

@@ -94,10 +94,9 @@ def plan(job: str, form: str, **given: Any) -> None:
     from connector_check.probing.planner import plan_json
     from connector_check.probing.progress import Progress
     from connector_check.renderers.plan import plan_lines
-    from connector_check.testlog.meter import UNKNOWN_METER
+    from connector_check.testlog.meter_file import told_meter
 
     entries: Sequence[Entry] = ()
-    meter = UNKNOWN_METER
     if job:
         loaded = load_job(job, **loading(given))
         board, entries, meter = loaded.board, loaded.entries, loaded.meter
@@ -105,10 +104,11 @@ def plan(job: str, form: str, **given: Any) -> None:
         told = read_told((ROLE_OPTION, text) for text in given["roles"])
         board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"], roles=told)
         board = noted_board(board, given["notes"]) if given["notes"] else board
+        meter = told_meter(given["meter"])
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
     progress = Progress(board, entries, given["scope"], given["shorts_only"], meter=meter)
     if form == "json":
         emit(json.dumps(plan_json(progress.planned, board), indent=2))
     else:
-        emit(printable("\n".join(plan_lines(progress.planned, progress.examined().result, board)), lines=True))
+        emit(printable("\n".join(plan_lines(progress.planned, progress.examined().result, board, meter)), lines=True))

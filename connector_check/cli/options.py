@@ -55,6 +55,11 @@ def complete_pin(ctx: click.Context, _: click.Parameter, incomplete: str) -> lis
     return [CompletionItem(name, help=pin_map.names.get(name, "")) for name in names if name.startswith(incomplete)]
 
 
+METER_HELP = (
+    "The meter: must sound below, must be silent above, in ohms; or its file from meter-test. "
+    "Default: the job's '# meter:' line, CONNECTOR_CHECK_METER, your own from meter-test, else 10:250."
+)
+
 JOB_OPTIONS = (
     click.option(
         "--map",
@@ -90,7 +95,7 @@ JOB_OPTIONS = (
         "--meter",
         default="",
         metavar="FILE|10:250",
-        help="The meter: must sound below, must be silent above, in ohms; or its file from meter-test.",
+        help=METER_HELP,
     ),
     click.option(
         "--notes", default="", metavar="BOARD.yaml", help="What is special about this board, from board-notes."

@@ -9,19 +9,22 @@ from typing import Any
 
 import click
 
-from connector_check.board.making import make_board
+from connector_check.board.making import make_board, noted_board
 from connector_check.cli.console import emit
 from connector_check.cli.options import loading
 from connector_check.files.text import printable
 from connector_check.job import load_job
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.roles import guessed_line
+from connector_check.probing.meter_words import hold_words, range_words, saving_words
 from connector_check.probing.probe import Keyboard, Probe, Screen, run_keys, run_lines
 from connector_check.probing.session import Session
 from connector_check.probing.terminal import KeyTerminal
 from connector_check.testlog.job import Job, Log
 from connector_check.testlog.jobfile import parse, read_text
 from connector_check.testlog.jobwriter import JobWriter
+from connector_check.testlog.meter import Meter
+from connector_check.testlog.meter_file import meter_line, told_meter
 
 
 class OpenSession:
@@ -73,12 +76,7 @@ def open_session(
     assumptions = assumptions_from(assume)
     header: dict[str, str] = {}
     if given["map_name"]:
-        board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
-        header = {"map": given["map_name"], "layout": board.layout.id}
-        if given["variant"]:
-            header["variant"] = given["variant"]
-        if given["roles"]:
-            header["role"] = ", ".join(given["roles"])
+        header = _header(path, given)
     elif not path.exists():
         raise InputError.one(
             str(path), 0, "a new job and no pin map named", "give --map ID ('connector-check maps' lists them)"
@@ -102,7 +100,46 @@ def open_session(
             told.append("no speech program found (espeak-ng, say); going on without")
     if job.entries:
         told.append(f"{len(job.entries)} lines of this job taken up; going on from there")
+    saving = saving_words(job.board, job.meter, given["scope"], given["shorts_only"])
+    told += filter(None, (hold_words(job.meter), range_words(job.meter), saving))
     return OpenSession(path, job.good, Probe(session, writer, side, speaker, assumptions), writer, told)
+
+
+def _header(path: Path, given: dict[str, Any]) -> dict[str, str]:
+    """The header lines of a new job; the meter stands in it where it is known, so that the job carries it along."""
+    board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
+    header = {"map": given["map_name"], "layout": board.layout.id}
+    if given["variant"]:
+        header["variant"] = given["variant"]
+    if given["roles"]:
+        header["role"] = ", ".join(given["roles"])
+    meter = told_meter(given["meter"])
+    if not path.exists() and sys.stdin.isatty():
+        noted = noted_board(board, given["notes"]) if given["notes"] else board
+        saving = saving_words(noted, meter, given["scope"], given["shorts_only"])
+        meter = _tested(saving) or meter if saving else meter
+    if not meter.is_unknown:
+        header["meter"] = meter_line(meter)
+    return header
+
+
+def _tested(saving: str) -> Meter | None:
+    """The meter as the user finds it now, when they want to; None when not."""
+    from connector_check.cli.meter_test import StoppedError, ask, ask_meter, offer_as_own, yes_no
+    from connector_check.errors import InputError
+
+    click.echo(f"connector-check: {saving}", err=True)
+    try:
+        if not ask("test it now: yes, no (empty: no)", yes_no, empty=True):
+            return None
+        found = ask_meter()
+    except StoppedError:
+        return None
+    except InputError as error:
+        click.echo("\n".join(f"connector-check: {line}" for line in error.lines()), err=True)
+        return None
+    offer_as_own(found)
+    return found
 
 
 def run(opened: OpenSession, keys: dict[str, str], bounce: float, plain: bool) -> None:

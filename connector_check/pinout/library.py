@@ -9,6 +9,7 @@ import os
 from pathlib import Path
 
 from connector_check.errors import InputError
+from connector_check.files.user_folder import data_folder
 from connector_check.pinout.names import ID
 from connector_check.pinout.pinmap import PinMap
 from connector_check.pinout.pinmap_file import load_pin_map
@@ -28,15 +29,23 @@ def shipped_folder(name: str = "pinmaps") -> Path:
     raise InputError.one(str(inside), 0, "the shipped folder is missing", "install connector-check again")
 
 
+def own_folders() -> list[Path]:
+    """The folders of the user's own maps: that of the environment variable CONNECTOR_CHECK_MAPS, then `pinmaps` in
+    their data folder where there is one.
+    """
+    named = os.environ.get(USER_FOLDER_VARIABLE)
+    kept = data_folder() / "pinmaps"
+    return ([Path(named)] if named else []) + ([kept] if kept.is_dir() else [])
+
+
 def map_folders() -> list[Path]:
-    """The user's folder first (environment variable CONNECTOR_CHECK_MAPS), then the shipped one."""
-    own = os.environ.get(USER_FOLDER_VARIABLE)
-    return ([Path(own)] if own else []) + [shipped_folder()]
+    """The user's own folders first, then the shipped one."""
+    return [*own_folders(), shipped_folder()]
 
 
 def list_ids() -> list[str]:
-    """All pin map ids that can be found, sorted: the user's own (environment variable CONNECTOR_CHECK_MAPS) and the
-    shipped ones. Each is a `name` for `find_pin_map`; generic headers are not listed.
+    """All pin map ids that can be found, sorted: the user's own (see `own_folders`) and the shipped ones. Each is a
+    `name` for `find_pin_map`; generic headers are not listed.
     """
     return sorted({path.stem for folder in map_folders() if folder.is_dir() for path in folder.glob("*.yaml")})
 

@@ -34,8 +34,11 @@ class Talker(Protocol):
     def say(self, text: str) -> object:
         """Start to speak and return at once."""
 
+    def stop(self) -> None:
+        """End what is being said, at once."""
+
     def close(self) -> None:
-        """End what is being said."""
+        """End what is being said, for good."""
 
 
 class Probe:
@@ -54,14 +57,18 @@ class Probe:
         self.noted = ""
         self._explained: set[str] = set()
         self._spoken = ""
+        self._heard = ""
 
     def record(self, rows: Sequence[Row]) -> None:
         """Write rows and take them in, one by one. Raises AnswerError, with nothing written, when the job reader would
         not read one of them.
         """
         self.session.entries_of(rows)
+        entries = []
         for row in rows:
-            self.session.accept([self.writer.record(row, self.session.board)])
+            entries.append(self.writer.record(row, self.session.board))
+            self.session.accept(entries[-1:])
+        self._heard = self._answer_words(entries)
         if rows:
             last = rows[-1]
             pins = " - ".join(filter(None, (last.pin_a, last.pin_b)))
@@ -72,8 +79,10 @@ class Probe:
         try:
             self._carry_out(action, text)
         except AnswerError as error:
+            self._heard = "not taken"
             return str(error)
         except InputError as error:
+            self._heard = "not taken"
             return "NOT recorded: " + "; ".join(error.lines())
         word = WORD.get(action)
         explained = []
@@ -123,14 +132,26 @@ class Probe:
         """The step in one line."""
         return plain_line(self.session, self.session.step(), self.side)
 
+    def _answer_words(self, entries: Sequence[Entry]) -> str:
+        if self.speaker is None:
+            return ""
+        from connector_check.probing.aloud import answer_words
+
+        return answer_words(self.session.board, self.session.meter, entries)
+
     def speak(self) -> None:
-        """Say the step aloud, once."""
+        """Say what became of the answer, and the step; a step that was said before only after an answer."""
         if self.speaker is None:
             return
-        text = spoken(self.session, self.session.step())
-        if text != self._spoken:
-            self.speaker.say(text)
-        self._spoken = text
+        step = spoken(self.session, self.session.step())
+        if self._heard or step != self._spoken:
+            self.speaker.say(". ".join(filter(None, (self._heard, step))))
+        self._spoken, self._heard = step, ""
+
+    def hush(self) -> None:
+        """End what is being said: the user has answered, or is about to."""
+        if self.speaker is not None:
+            self.speaker.stop()
 
 
 def run_lines(probe: Probe, lines: Iterator[str], out: Callable[[str], None]) -> None:
@@ -144,6 +165,7 @@ def run_lines(probe: Probe, lines: Iterator[str], out: Callable[[str], None]) ->
         if probe.session.step().kind == DONE:
             return
         line = next(lines, None)
+        probe.hush()
         if line is None:
             return
         action, text = line_action(line.strip())
@@ -219,6 +241,7 @@ def run_keys(
         action = keyboard.action()
         while action == "bounce":
             action = keyboard.action()
+        probe.hush()
         if action == "quit":
             return
         if action in ("", "help"):

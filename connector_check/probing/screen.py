@@ -60,10 +60,10 @@ def spoken(session: Session, step: Step) -> str:
         return {CAUTION: "read the cautions", LEADS: "lead check", IRON: "rework", DONE: "done"}[step.kind]
     a, b = (said_words(session.board, p) for p in step.points)
     if step.kind == OHMS_WANTED:
-        return f"measure ohms, {a} and {b}"
+        return f"measure ohms; {a}; and {b}"
     if step.kind == LOOK:
-        return f"look at {a} and {b}"
-    return b if step.points[0] == session.held else f"hold {a}, touch {b}"
+        return f"look at {a}; and {b}"
+    return b if step.points[0] == session.held else f"hold {a}; touch {b}"
 
 
 def mini_map(board: Board, points: Sequence[int], side: str, width: int) -> list[str]:

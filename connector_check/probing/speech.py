@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -42,23 +43,26 @@ _PIECES = re.compile(r"\d+|[A-Z]+|[a-z]+|.")
 
 
 def spell(name: str) -> str:
-    """A joint, contact, net or board point as it is read aloud: letter by letter, known words as words.
+    """A joint, contact, net or board point as it is read aloud: letters apart, numbers as numbers, known words whole.
 
-    >>> spell("A1B12"), spell("@GND"), spell("D+"), spell("+3.3V"), spell("nRESET"), spell("SH1"), spell("CC2")
-    ('A 1 B 12', 'board ground', 'D plus', 'plus 3 point 3 V', 'n reset', 'shell 1', 'C C 2')
+    Commas keep a voice from reading `A 5` as `a five`, with the article.
+
+    >>> spell("A5"), spell("A1B12"), spell("@GND"), spell("D+"), spell("+3.3V"), spell("nRESET"), spell("CC2")
+    ('A, 5', 'A, 1, B, 12', 'board ground', 'D plus', 'plus 3 point 3, V', 'n reset', 'C, C, 2')
     """
-    said = (_spoken(piece) for piece in _PIECES.findall(name))
-    return " ".join(word for word in said if word.strip())
-
-
-def _spoken(piece: str) -> str:
-    if piece in _WORDS or piece in _SIGNS:
-        return _WORDS.get(piece) or _SIGNS[piece]
-    return " ".join(piece) if piece.isalpha() else piece
+    said, apart = "", False
+    for piece in _PIECES.findall(name):
+        word = _WORDS.get(piece, _SIGNS.get(piece))
+        for part in (word,) if word is not None else (piece,) if piece.isdigit() else piece:
+            if part:
+                comma = said and ((apart and word is None) or said.endswith(("A", "a")))
+                said += (", " if comma else " " if said else "") + part
+                apart = word is None
+    return said
 
 
 def point_words(board: Board, point: int) -> str:
-    """A point of a board as it is read aloud: `pin A 1 B 12`, `shell 2`, `board ground`."""
+    """A point of a board as it is read aloud: `pin A, 1, B, 12`, `shell 2`, `board ground`."""
     name = board.points[point]
     contact = point < len(board.joints) and point not in board.shell_joints
     return f"pin {spell(name)}" if contact else spell(name)
@@ -98,9 +102,11 @@ class Speaker:
         arguments = [] if self._by_variable else [" " + words if words.startswith("-") else words]
         environment = {**os.environ, _TEXT_VARIABLE: words} if self._by_variable else None
         with suppress(OSError, ValueError):
+            # in a session of its own, so that what it starts ends with it
             self._speaking = subprocess.Popen(
                 [*self._command, *arguments],
                 env=environment,
+                start_new_session=True,
                 stdin=subprocess.DEVNULL,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
@@ -110,25 +116,28 @@ class Speaker:
         return False
 
     def stop(self) -> None:
-        """End what is being said, without waiting for the program to be gone."""
-        for old in self._ending:
-            with suppress(OSError):
-                old.kill()
+        """End what is being said, at once and without waiting for the program to be gone."""
         if self._speaking is not None:
-            with suppress(OSError):
-                self._speaking.terminate()
+            _kill(self._speaking)
             self._ending.append(self._speaking)
             self._speaking = None
         self._ending = [old for old in self._ending if old.poll() is None]
 
     def close(self) -> None:
-        """End what is being said, for good: a program that does not go by itself is killed."""
+        """End what is being said, for good."""
         self.stop()
         for old in self._ending:
             with suppress(OSError, subprocess.TimeoutExpired):
-                try:
-                    old.wait(0.2)
-                except subprocess.TimeoutExpired:
-                    old.kill()
-                    old.wait(1.0)
+                old.wait(1.0)
         self._ending = []
+
+
+def _kill(process: subprocess.Popen[bytes]) -> None:
+    """End a program and what it started; a polite end could speak on until its sentence is over."""
+    if process.poll() is not None:
+        return
+    with suppress(OSError):
+        if sys.platform == "win32":
+            process.kill()
+        else:
+            os.killpg(process.pid, signal.SIGKILL)

@@ -31,6 +31,7 @@ LEAD_CHECK_EVERY = 30
 touches (both assumed); a beep that joined is a proof too."""
 
 CAUTIONS_SEEN = "cautions seen"
+OHMS_FOR_A_PART = "a part by design may have sounded: measure ohms"
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,8 @@ def _silent_contact(progress: Progress) -> Step | None:
     and until as many stand as there are passes.
     """
     wanted = max(2, progress.passes)
+    hold = progress.meter.hold_seconds
+    held = f" and hold it for {hold:.2g} s" if hold else ""
     silent, touched = Counter[frozenset[int]](), Counter[frozenset[int]]()
     for reading in progress.standing.readings:
         key = frozenset(reading.entry.points)
@@ -97,14 +100,15 @@ def _silent_contact(progress: Progress) -> Step | None:
         key = frozenset(pair)
         if silent[key] and touched[key] < wanted and key not in progress.put_off:
             times = "once" if silent[key] == 1 else f"{silent[key]} times"
-            return Step(ASK_AGAIN, pair, f"silent {times}, as a missed touch is: touch the contact's metal again", 1)
+            why = f"silent {times}, as a missed touch is: touch the contact's metal again{held}"
+            return Step(ASK_AGAIN, pair, why, 1)
     return None
 
 
 def _ohms(progress: Progress) -> Step | None:
     standing = progress.standing
     for meaning, kind, why in (
-        (DOUBTFUL, OHMS_WANTED, "a part by design may have sounded: measure ohms"),
+        (DOUBTFUL, OHMS_WANTED, OHMS_FOR_A_PART),
         (PART, LOOK, "the part reads as solder does: look at the two under magnification"),
     ):
         for reading in standing.unsettled_as(meaning):

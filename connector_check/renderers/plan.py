@@ -8,8 +8,10 @@ from itertools import groupby
 from connector_check.analysis.result import Result
 from connector_check.board.board import Board
 from connector_check.files.text import columns, padded
+from connector_check.probing.meter_words import hold_words, range_words
 from connector_check.probing.planner import Plan, Touch, expects_beep
 from connector_check.renderers.text import doubt_words, verdict_words
+from connector_check.testlog.meter import UNKNOWN_METER, Meter
 
 WIDTH = 80
 TOUCHES_PER_LEAD_CHECK = 40
@@ -27,10 +29,10 @@ HOW_TO = (
 )
 
 
-def plan_lines(found: Plan, result: Result, board: Board) -> Iterator[str]:
+def plan_lines(found: Plan, result: Result, board: Board, meter: Meter = UNKNOWN_METER) -> Iterator[str]:
     """The form, at most 80 columns wide as long as the names of points allow.
 
-    result: of the readings so far, for what the touches leave open.
+    result: of the readings so far, for what the touches leave open; meter: for how long to hold a touch, and its range.
     """
     yield f"{board.pin_map.id}, layout {board.layout.id}"
     if result.shorts_only and result.untested:
@@ -41,6 +43,7 @@ def plan_lines(found: Plan, result: Result, board: Board) -> Iterator[str]:
     yield f"touches: {len(found.touches)}, lead placements: {found.placements}"
     yield from BEFORE_PROBING
     yield from HOW_TO
+    yield from filter(None, (hold_words(meter), range_words(meter)))
     yield ""
     yield LEAD_CHECK
     cells = [f"{n:{len(str(len(found.touches)))}}. [ ] {board.points[t.b]}" for n, t in enumerate(found.touches, 1)]

@@ -142,7 +142,7 @@ class JointRow:
 class Report:
     """All that the page shows.
 
-    file: name without folders; meter_told: whether the job named the meter's thresholds; drawings: of the final state;
+    file: name without folders; meter: which it was and where that comes from, in words; drawings: of the final state;
     work: the side the iron works on; bench: the same, larger, without the shell joints that no rework step names;
     residual: None beside findings, which come first; leads: lead checks in time order; probe_again: every pair of the
     rework list once; contact_open: joints of single signals that were not shown to reach their track; ties: nets that
@@ -152,7 +152,7 @@ class Report:
     file: str
     result: Result
     residual: Residual | None
-    meter_told: bool
+    meter: str
     leads_ohms: float
     drawings: tuple[Drawn, ...]
     work: Drawn
@@ -183,7 +183,7 @@ def report(job: Job, settings: Settings = DEFAULT, assumptions: Assumptions = DE
         file=PurePath(job.file).name or job.file,
         result=result,
         residual=residual_risk(result, standing, assumptions),
-        meter_told=bool(job.header.get("meter")),
+        meter=job.meter.in_words(),
         leads_ohms=standing.leads_ohms,
         drawings=((_face_drawn(found),) if job.board.pin_map.face else ()) + tuple(drawn.values()),
         work=work,

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from connector_check.errors import InputError
-from connector_check.pinout.library import USER_FOLDER_VARIABLE, shipped_folder
+from connector_check.pinout.library import own_folders, shipped_folder
 from connector_check.version import __version__
 
 DISTRIBUTION = "connector-check"
@@ -126,10 +126,7 @@ def _package(name: str, extra: str) -> Package:
 
 
 def _map_folders() -> list[MapFolder]:
-    found = []
-    own = os.environ.get(USER_FOLDER_VARIABLE)
-    if own:
-        found.append(_map_folder("own", Path(own)))
+    found = [_map_folder("own", folder) for folder in own_folders()]
     try:
         found.append(_map_folder("shipped", shipped_folder()))
     except InputError as error:

@@ -1,7 +1,8 @@
 """The job file: one CSV that a spreadsheet and the program can both write.
 
 `pin_a,pin_b,reading,note` (more columns are allowed and left alone), before it optional lines `# map: ID`,
-`# layout: ID`, `# variant: ID`, `# meter: 10 250`, and any number of `# role: 1=power 5, 2=ground`. Order is time.
+`# layout: ID`, `# variant: ID`, `# meter: 10 250` or `# meter: FILE`, and any number of `# role: 1=power 5, 2=ground`.
+Order is time.
 """
 
 from __future__ import annotations
@@ -12,14 +13,15 @@ import re
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 from connector_check.board.board import Board
 from connector_check.errors import InputError, Problem
 from connector_check.files.reading import read_capped
 from connector_check.files.text import decode as text_of
 from connector_check.files.text import delimiter_of
-from connector_check.testlog.meter import UNKNOWN_METER, Meter
-from connector_check.testlog.meter_file import parse_meter
+from connector_check.testlog.meter import Meter
+from connector_check.testlog.meter_file import read_meter, told_meter
 from connector_check.testlog.readings import Entry
 from connector_check.testlog.rows import RowReader, columns_of, is_heading, is_remark
 
@@ -83,7 +85,7 @@ def _header(text: str) -> Iterator[tuple[int, str, str]]:
 
 def parse(job: JobText, board: Board) -> list[Entry]:
     """The entries of a job. Raises InputError with every problem at once."""
-    reader = RowReader(board, job.file)
+    reader = RowReader(board, job.file, delimiter=job.delimiter)
     entries: list[Entry] = []
     rows = csv.reader(io.StringIO(job.text, newline=""), delimiter=job.delimiter)
     started = False
@@ -97,7 +99,7 @@ def parse(job: JobText, board: Board) -> list[Entry]:
             if not started:
                 started = True
                 if is_heading(cells):
-                    reader.columns = columns_of(cells, job.file, line)
+                    reader.columns, reader.width = columns_of(cells, job.file, line), len(cells)
                     continue
             entry = reader.read(line, cells)
             if entry is not None:
@@ -120,7 +122,14 @@ def _late_role(cells: list[str], file: str, line: int) -> list[Problem]:
     return [Problem(file, line, "a role below the heading or a reading", "move this line up to the other '#' lines")]
 
 
-def meter_of(job: JobText) -> Meter:
-    """The meter of the header line `# meter: 10 250`, or the careful default. Raises InputError."""
+def meter_of(job: JobText, given: str = "") -> Meter:
+    """The meter that a job is judged with: the given one, else that of its line `# meter: 10 250` (or a meter file,
+    relative to the job), else the user's own, else the unknown one with the careful default.
+
+    given: two ohms or a meter file, as `--meter` has it. Raises InputError.
+    """
     text = job.header.get("meter", "")
-    return parse_meter(text, job.file, job.header_lines["meter"]).meter if text else UNKNOWN_METER
+    if given or not text:
+        return told_meter(given)
+    place = job.file, job.header_lines["meter"]
+    return read_meter(text, "the job's '# meter:' line", Path(job.file).parent, place)

@@ -88,8 +88,9 @@ class JobWriter:
         Raises InputError, and nothing is written, where the reader would refuse the line.
         """
         line = self._line(row)
-        reader = RowReader(board, str(self.path), self._form.columns)
-        cells = next(csv.reader(io.StringIO(line, newline=""), delimiter=self._form.delimiter))
+        form = self._form
+        reader = RowReader(board, str(self.path), form.columns, form.delimiter, form.width)
+        cells = next(csv.reader(io.StringIO(line, newline=""), delimiter=form.delimiter))
         entry = reader.read(self._lines + 1, cells)
         if entry is None:
             raise InputError(reader.problems)

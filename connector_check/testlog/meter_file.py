@@ -1,5 +1,6 @@
-"""What is known of a meter: typed as `10:250`, a small YAML file, or found by the guided self-test. Pure but for
-`load_meter`.
+"""What is known of a meter, as it is written: `10:250`, a small YAML file, or the user's own, told once.
+
+`--meter`, the job line `# meter:` and CONNECTOR_CHECK_METER take the same spellings, through `read_meter`.
 
 A meter file, every key but `format` may be left out:
 
@@ -15,75 +16,156 @@ A meter file, every key but `format` may be left out:
 
 from __future__ import annotations
 
+import os
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
 
 from connector_check.errors import InputError
 from connector_check.files.fields import Fields
 from connector_check.files.reading import read_capped
-from connector_check.files.text import printable, shown
+from connector_check.files.text import one_line, printable, shown
+from connector_check.files.user_folder import config_folder
 from connector_check.files.yaml_out import in_quotes
 from connector_check.files.yaml_text import Table, read_yaml
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
-from connector_check.testlog.readings import BEEP, QUIET
 
 MAX_BYTES = 100_000
 MOST_OHMS = 1e6
+MOST_LEADS_OHMS = 100.0
+MOST_LATENCY_MS = 10_000.0
 KEYS = ("format", "name", "sounds_below", "silent_above", "leads_ohms", "latency_ms", "beeps_on_junction", "source")
-_PAIR = re.compile(r"([0-9]*\.?[0-9]+)\s*(?:ohms?)?\s*[\s:,/;-]\s*([0-9]*\.?[0-9]+)\s*(?:ohms?)?\Z", re.IGNORECASE)
+OWN_METER_VARIABLE = "CONNECTOR_CHECK_METER"
+OWN_METER_FILE = "meter.yaml"
+_NUMBER = r"([0-9]*\.?[0-9]+)\s*"
+_METER = re.compile(
+    rf"{_NUMBER}(?:ohms?)?\s*[\s:,/;-]\s*{_NUMBER}(?:ohms?)?"
+    rf"(?:\s+leads\s+{_NUMBER})?(?:\s+latency\s+{_NUMBER})?(?:\s+junction\s+(yes|no))?(?:\s+name\s+(.+))?\s*\Z",
+    re.IGNORECASE,
+)
+_ENDINGS = (".yaml", ".yml")
+_YES_NO = {"yes": True, "no": False}
 
-TOUCHES = 3
-"""How often the self-test asks for each resistor. Inside its dead band a meter may answer either way, so one touch
-there says nothing; three equal ones can still be chance, and the result says so."""
 
+def read_meter(text: str, told_by: str, folder: Path | None = None, place: tuple[str, int] | None = None) -> Meter:
+    """The meter of `10:250` or of a meter file, however it was told.
 
-@dataclass(frozen=True)
-class MeterDescription:
-    """A meter as the user describes it.
-
-    meter: its two thresholds, ohms; name and source: the user's own words; leads_ohms: its leads' own resistance;
-    latency_ms: the shortest touch it sounds on; beeps_on_junction: whether it sounds on a junction in diode mode. None
-    is not known.
+    told_by: in words, for results; folder: against which a relative file name is looked up, the current one when None;
+    place: file and line that name the meter, where a file does. Raises InputError with every problem.
     """
+    file, line = place or (told_by, 0)
+    if not text.lower().endswith(_ENDINGS):
+        return replace(parse_meter(text, file, line), told_by=told_by)
+    path = (folder or Path()) / text
+    what = ""
+    if place and Path(text).is_absolute():
+        what, remedy = f"meter '{shown(text)}' is an absolute path", "a job names a meter file relative to itself"
+    elif place and not path.is_file():
+        what, remedy = f"meter '{shown(text)}' is not there", f"put it beside the job, or write two ohms: {_example()}"
+    if what:
+        raise InputError.one(file, line, what, remedy)
+    return replace(load_meter(path), told_by=f"{told_by}, {printable(path.name)}")
 
-    meter: Meter = UNKNOWN_METER
-    name: str = ""
-    leads_ohms: float | None = None
-    latency_ms: float | None = None
-    beeps_on_junction: bool | None = None
-    source: str = ""
+
+def _example() -> str:
+    return f"{UNKNOWN_METER.sounds_below:g}:{UNKNOWN_METER.silent_above:g}"
 
 
-def parse_meter(text: str, file: str = "--meter", line: int = 0) -> MeterDescription:
-    """The meter of `10:250`: sounds below, silent above, in ohms. file, line: what to name in the message.
+def own_meter() -> Meter:
+    """The user's own meter: of the environment variable CONNECTOR_CHECK_METER, else of the file in their folder of
+    settings, else the unknown one. Raises InputError.
+    """
+    if told := os.environ.get(OWN_METER_VARIABLE, "").strip():
+        return read_meter(told, OWN_METER_VARIABLE)
+    path = own_meter_path()
+    return replace(load_meter(path), told_by="the user's own settings") if path.is_file() else UNKNOWN_METER
 
-    Raises InputError.
 
-    >>> parse_meter("10:250").meter, parse_meter("30 70").meter
+def told_meter(given: str) -> Meter:
+    """The meter where no job tells one: the given one, as `--meter` has it, else the user's own. Raises InputError."""
+    return read_meter(given, "--meter") if given else own_meter()
+
+
+def own_meter_path() -> Path:
+    """Where the user's own meter file is, or would be."""
+    return config_folder() / OWN_METER_FILE
+
+
+def keep_as_own(meter: Meter) -> Path:
+    """Make this the user's own meter from now on; returns its file. Raises InputError."""
+    from connector_check.files.writing import write_whole
+
+    path = own_meter_path()
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError.one(str(path.parent), 0, f"cannot be made ({error.strerror})", "check its rights") from None
+    write_whole(path, meter_text(meter))
+    return path
+
+
+def parse_meter(text: str, file: str = "--meter", line: int = 0) -> Meter:
+    """The meter of `10:250`: sounds below, silent above, in ohms, with what `meter_line` may write behind them.
+
+    file, line: what to name in the message. Raises InputError.
+
+    >>> parse_meter("10:250"), parse_meter("30 70")
     (Meter(sounds_below=10.0, silent_above=250.0), Meter(sounds_below=30.0, silent_above=70.0))
     """
-    match = _PAIR.match(text.strip())
-    low, high = (float(match[1]), float(match[2])) if match else (0.0, 0.0)
-    if not 0 < low <= high <= MOST_OHMS:
-        raise InputError.one(
-            file,
-            line,
-            f"meter '{shown(text)}'",
-            "expected two ohms, sounds below and silent above, the smaller first: 10:250",
-        )
-    return MeterDescription(Meter(low, high))
+    match = _METER.match(text.strip())
+    low, high, leads, latency = (float(number or 0) for number in match.groups()[:4]) if match else (0.0,) * 4
+    if not match or not 0 < low <= high <= MOST_OHMS or leads > MOST_LEADS_OHMS or latency > MOST_LATENCY_MS:
+        expected = f"expected two ohms, sounds below and silent above, the smaller first: {_example()}"
+        raise InputError.one(file, line, f"meter '{shown(text)}'", f"{expected}; or a file that ends in .yaml")
+    return Meter(
+        low,
+        high,
+        leads_ohms=leads,
+        latency_ms=latency if match[4] else None,
+        beeps_on_junction=_YES_NO.get((match[5] or "").lower()),
+        name=(match[6] or "").strip(),
+    )
 
 
-def load_meter(path: Path | str) -> MeterDescription:
+def meter_line(meter: Meter) -> str:
+    """The meter in one line that `parse_meter` reads back, so that a job carries it with itself.
+
+    >>> meter_line(Meter(30, 70, leads_ohms=0.2, latency_ms=100, beeps_on_junction=False, name="the handheld"))
+    '30 70 leads 0.2 latency 100 junction no name the handheld'
+    """
+    words = [_plain(meter.sounds_below), _plain(meter.silent_above)]
+    if meter.leads_ohms:
+        words += ["leads", _plain(meter.leads_ohms)]
+    if meter.latency_ms is not None:
+        words += ["latency", _plain(meter.latency_ms)]
+    if meter.beeps_on_junction is not None:
+        words += ["junction", "yes" if meter.beeps_on_junction else "no"]
+    # a comma or a quote mark in a header line would part it in a spreadsheet, and an ending would make it a file
+    name = one_line(re.sub(r"[,;\t\"']", " ", meter.name), 60)
+    if name and not name.lower().endswith(_ENDINGS):
+        words += ["name", name]
+    return " ".join(words)
+
+
+def _plain(value: float) -> str:
+    """A number without exponent, exactly.
+
+    >>> _plain(30.0), _plain(0.1), _plain(1e-05)
+    ('30', '0.1', '0.00001')
+    """
+    from decimal import Decimal
+
+    return f"{Decimal(repr(value)):f}".removesuffix(".0")
+
+
+def load_meter(path: Path | str) -> Meter:
     """Read and check a meter file. Raises InputError with every problem at once."""
     return parse_meter_file(
         read_capped(path, str(path), MAX_BYTES, "give a meter file, or two ohms: 10:250"), str(path)
     )
 
 
-def parse_meter_file(raw: bytes, file: str) -> MeterDescription:
+def parse_meter_file(raw: bytes, file: str) -> Meter:
     """Check the bytes of a meter file; see `load_meter`."""
     if len(raw) > MAX_BYTES:
         raise InputError.one(file, 0, f"larger than {MAX_BYTES:,} bytes", "a meter file has a dozen lines")
@@ -98,7 +180,7 @@ def parse_meter_file(raw: bytes, file: str) -> MeterDescription:
     return found
 
 
-def _described(reader: Fields, top: Table) -> MeterDescription:
+def _described(reader: Fields, top: Table) -> Meter:
     what = "the meter file"
 
     def ohms(key: str, least: float) -> float | None:
@@ -113,153 +195,34 @@ def _described(reader: Fields, top: Table) -> MeterDescription:
     sounds = low if low is not None else min(UNKNOWN_METER.sounds_below, high or UNKNOWN_METER.sounds_below)
     silent = high if high is not None else max(UNKNOWN_METER.silent_above, low or UNKNOWN_METER.silent_above)
     junction = reader.word(top, "beeps_on_junction", what, ("yes", "no"), "")
-    return MeterDescription(
-        Meter(sounds, silent),
+    return Meter(
+        sounds,
+        silent,
         name=reader.text(top, "name", what, required=False),
-        leads_ohms=reader.number(top.entries.get("leads_ohms"), "'leads_ohms'", 0, 100),
-        latency_ms=reader.number(top.entries.get("latency_ms"), "'latency_ms'", 0, 10_000),
-        beeps_on_junction={"yes": True, "no": False}.get(junction),
+        leads_ohms=reader.number(top.entries.get("leads_ohms"), "'leads_ohms'", 0, MOST_LEADS_OHMS) or 0.0,
+        latency_ms=reader.number(top.entries.get("latency_ms"), "'latency_ms'", 0, MOST_LATENCY_MS),
+        beeps_on_junction=_YES_NO.get(junction),
         source=reader.text(top, "source", what, required=False),
     )
 
 
-def meter_text(described: MeterDescription) -> str:
-    """A meter file that reads back as this description."""
-
-    def number(value: float) -> str:
-        return repr(value).removesuffix(".0")
+def meter_text(meter: Meter) -> str:
+    """A meter file that reads back as this meter."""
 
     def words(text: str) -> str:
         return in_quotes(printable(text).strip())
 
     lines = ["format: 1"]
-    if described.name:
-        lines.append(f"name: {words(described.name)}")
-    lines.append(f"sounds_below: {number(described.meter.sounds_below)}")
-    lines.append(f"silent_above: {number(described.meter.silent_above)}")
-    if described.leads_ohms is not None:
-        lines.append(f"leads_ohms: {number(described.leads_ohms)}")
-    if described.latency_ms is not None:
-        lines.append(f"latency_ms: {number(described.latency_ms)}")
-    if described.beeps_on_junction is not None:
-        lines.append(f"beeps_on_junction: {'yes' if described.beeps_on_junction else 'no'}")
-    if described.source:
-        lines.append(f"source: {words(described.source)}")
+    if meter.name:
+        lines.append(f"name: {words(meter.name)}")
+    lines.append(f"sounds_below: {_plain(meter.sounds_below)}")
+    lines.append(f"silent_above: {_plain(meter.silent_above)}")
+    if meter.leads_ohms:
+        lines.append(f"leads_ohms: {_plain(meter.leads_ohms)}")
+    if meter.latency_ms is not None:
+        lines.append(f"latency_ms: {_plain(meter.latency_ms)}")
+    if meter.beeps_on_junction is not None:
+        lines.append(f"beeps_on_junction: {'yes' if meter.beeps_on_junction else 'no'}")
+    if meter.source:
+        lines.append(f"source: {words(meter.source)}")
     return "\n".join(lines) + "\n"
-
-
-class Outcome(NamedTuple):
-    """What the self-test found: the thresholds (None when they cannot be told), what to say, contradictory answers."""
-
-    meter: Meter | None
-    notes: tuple[str, ...]
-    contradictions: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class SelfTest:
-    """The guided self-test: known resistors, touched in turn, and the answers so far. Each step is a new value.
-
-    resistors: ohms, measured or marked; answers: (ohms, BEEP or QUIET) in time order.
-
-    >>> test = SelfTest.of([100, 22])
-    >>> for answer in [BEEP, QUIET] * 3:
-    ...     test = test.answer(answer)
-    >>> test.outcome().meter
-    Meter(sounds_below=22, silent_above=100)
-    """
-
-    resistors: tuple[float, ...]
-    answers: tuple[tuple[float, str], ...] = ()
-
-    @classmethod
-    def of(cls, ohms: list[float]) -> SelfTest:
-        """A test with these resistors, smallest first. Raises ValueError for fewer than two or more than eight."""
-        resistors = tuple(sorted(set(ohms)))
-        if not 2 <= len(resistors) <= 8 or not all(0 < r <= MOST_OHMS for r in resistors):
-            raise ValueError(f"two to eight different resistors, each over 0 and at most {MOST_OHMS:,.0f} ohm")
-        return cls(resistors)
-
-    def said(self, ohms: float) -> list[str]:
-        """The answers at one resistor."""
-        return [answer for at, answer in self.answers if at == ohms]
-
-    def next(self) -> float | None:
-        """The resistor to touch next, or None at the end: each once a round, one that gave both answers no more."""
-        open_ones = [r for r in self.resistors if len(self.said(r)) < TOUCHES and len(set(self.said(r))) < 2]
-        return min(open_ones, key=lambda r: (len(self.said(r)), r), default=None)
-
-    def answer(self, heard: str) -> SelfTest:
-        """The test after BEEP or QUIET at the resistor that `next` named."""
-        ohms = self.next()
-        if ohms is None or heard not in (BEEP, QUIET):
-            raise ValueError(f"no answer '{heard}' here")
-        return replace(self, answers=(*self.answers, (ohms, heard)))
-
-    def take_back(self) -> SelfTest:
-        """The test before its last answer."""
-        return replace(self, answers=self.answers[:-1])
-
-    def _steady(self, heard: str) -> list[float]:
-        return [r for r in self.resistors if self.said(r) == [heard] * TOUCHES]
-
-    def outcome(self) -> Outcome:
-        """The thresholds as far as the answers tell them; what they leave open stays with the careful default.
-
-        Sounds below: the largest resistor with only beeps under which none was ever quiet. Silent above: the smallest
-        with only quiets over which none ever beeped. One answer against the default widens it at once.
-        """
-        beeped = {ohms for ohms, heard in self.answers if heard == BEEP}
-        quiet = {ohms for ohms, heard in self.answers if heard == QUIET}
-        sounding = [r for r in self._steady(BEEP) if not quiet or r < min(quiet)]
-        silent = [r for r in self._steady(QUIET) if not beeped or r > max(beeped)]
-        default = UNKNOWN_METER
-        low = max(sounding, default=0.0)
-        high = min(silent, default=0.0)
-        notes = []
-        problem = ""
-        if quiet and min(quiet) < default.sounds_below:
-            if not low:
-                problem = (
-                    f"quiet at {min(quiet):g} ohm and nothing smaller beeped: solder could be silent on this meter; "
-                    "check battery and leads, or test a smaller resistor"
-                )
-        elif low < default.sounds_below:
-            low = default.sounds_below
-            notes.append(f"sounds below: not found, the careful {low:g} ohm stays")
-        if beeped and max(beeped) > default.silent_above:
-            if not high:
-                more = f"beeps at {max(beeped):g} ohm and nothing larger was quiet: test a larger resistor"
-                problem = f"{problem}; {more}" if problem else more
-        elif not high or high > default.silent_above:
-            high = default.silent_above
-            notes.append(f"silent above: not found, the careful {high:g} ohm stays")
-        mixed = [r for r in self.resistors if len(set(self.said(r))) == 2]
-        if mixed:
-            named = ", ".join(f"{r:g}" for r in mixed)
-            notes.append(f"both answers at {named} ohm: inside the meter's dead band, where a beep says little")
-        if problem:
-            return Outcome(None, (*notes, problem), self._contradictions())
-        if sounding or silent:
-            notes.append(
-                f"{TOUCHES} equal answers inside the dead band can be chance: where a manual prints a lower 'sounds "
-                "below' or a higher 'silent above', take the manual's"
-            )
-        return Outcome(Meter(low, high), tuple(notes), self._contradictions())
-
-    def _contradictions(self) -> tuple[str, ...]:
-        return tuple(
-            f"quiet at {small:g} ohm, a beep at {large:g} ohm: a value mistyped, a missed touch, or both inside the "
-            "dead band; neither narrows anything"
-            for small in self._steady(QUIET)
-            for large in self._steady(BEEP)
-            if small < large
-        )
-
-    def described(self, name: str = "") -> MeterDescription | None:
-        """The result as a description, or None when the thresholds cannot be told."""
-        meter = self.outcome().meter
-        if meter is None:
-            return None
-        used = ", ".join(f"{r:g}" for r in self.resistors)
-        return MeterDescription(meter, name, source=f"self-test with {used} ohm, each touched up to {TOUCHES} times")

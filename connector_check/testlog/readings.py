@@ -10,6 +10,8 @@ import re
 from math import inf
 from typing import NamedTuple
 
+from connector_check.files.text import shown
+
 BEEP, QUIET, CHIRP, UNSURE, OHMS, VOLTS, SEEN_CLEAR = (
     "beep",
     "quiet",
@@ -58,7 +60,7 @@ WORDS = (
         first="a chirp is a capacitor charging: it counts as silent. Only a tone that stays for two seconds is a path.",
     ),
     Word(UNSURE, PAIR, key="u"),
-    Word(OHMS, PAIR, value="ohms (0.4, 4.7k, OL)"),
+    Word(OHMS, PAIR, value="ohms (0.4, 4.7k, 4k7, OL)"),
     Word(VOLTS, GROUND_PAIR, value="volts in diode mode (0.512 V, OL V)"),
     Word(SEEN_CLEAR, JOINT_PAIR, key="e", told="seen clear (looked at under magnification)"),
     Word(LEADS_GOOD, NO_PINS, after=OHMS),
@@ -85,12 +87,20 @@ WORDS_HELP = (
     + f", or an event: {', '.join(EVENTS)}"
 )
 
-_OHMS = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([kKmMrR]?)\s*(?:ohms?|\u03a9|\u2126)?\Z")
-_UNCLEAR = re.compile(r"[1-9]\d{0,2},\d{3}(?!\d)")
-_VOLTS = re.compile(r"([0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)\s*(m?)[vV](?:olts?)?\Z")
-_OVER = re.compile(r"(?:OL|O\.L\.?|0L)\s*V(?:OLTS?)?\Z", re.IGNORECASE)
-_OVER_OHMS = ("ol", "o.l", "o.l.", "0l")
-_SCALE = {"": 1.0, "r": 1.0, "R": 1.0, "k": 1e3, "K": 1e3, "M": 1e6}
+_NUMBER = r"([0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)"
+_UNIT = r"\s*(?:ohms?|\u03a9|\u2126)?"
+_OHMS = re.compile(rf"{_NUMBER}\s*([kmr]?){_UNIT}\Z", re.IGNORECASE)
+_LETTER_AS_POINT = re.compile(rf"([0-9]*)([kmr])([0-9]+){_UNIT}\Z", re.IGNORECASE)
+_THOUSANDS = re.compile(r"([1-9][0-9]{0,2}),([0-9]{3})(?![0-9])")
+_VOLTS = re.compile(rf"{_NUMBER}\s*(m?)(?i:v(?:olts?)?)\Z")
+_OVER_SHOWN = r"(?:OL|O\.L\.?|0L|0\.L\.?|\.OL|\.0L)"
+_OVER_VOLTS = re.compile(rf"{_OVER_SHOWN}\s*V(?:OLTS?)?\Z", re.IGNORECASE)
+_OVER_OHMS = re.compile(rf"{_OVER_SHOWN}\s*[kM]?{_UNIT}\Z", re.IGNORECASE)
+_POWER_OF_TEN = {"": 0, "r": 0, "R": 0, "k": 3, "K": 3, "M": 6}
+
+OVER_RANGE_OHMS = 1e6
+"""`>40M` is over the range; under this much `>` leaves open what a higher range of the meter would show."""
+
 _BEFORE_OHMS = tuple(word.word + " " for word in WORDS if word.after == OHMS)
 _BEFORE_READING = tuple(word.word + " " for word in WORDS if word.after == "reading")
 
@@ -120,26 +130,58 @@ def parse_reading(text: str) -> tuple[str, float | None, str] | None:
     >>> parse_reading("taken back quiet"), parse_reading("leads good 0.3"), parse_reading("hmm")
     (('taken back', None, 'quiet'), ('leads good', 0.3, ''), None)
     """
-    word = " ".join(text.lower().replace("_", " ").split())
+    typed = " ".join(text.replace("_", " ").split())
+    word = typed.lower()
     if word in _PLAIN:
         return word, None, ""
-    ohms = inf if word in _OVER_OHMS else parse_ohms(text)
+    ohms = inf if _is_over_range(typed) else parse_ohms(typed)
     if ohms is not None:
         return OHMS, ohms, ""
-    volts = parse_volts(text)
+    volts = parse_volts(typed)
     if volts is not None:
         return VOLTS, volts, ""
-    return _two_part(word)
+    return _two_part(word, typed)
 
 
-def _two_part(word: str) -> tuple[str, float | None, str] | None:
+def _is_over_range(text: str) -> bool:
+    if text.startswith(">"):
+        return (parse_ohms(text[1:]) or 0.0) >= OVER_RANGE_OHMS
+    return _OVER_OHMS.match(text) is not None
+
+
+def _two_part(word: str, typed: str) -> tuple[str, float | None, str] | None:
     for before in _BEFORE_READING:
         if word.startswith(before) and (which := word.removeprefix(before)) in READINGS:
             return before.rstrip(), None, which
     for before in _BEFORE_OHMS:
-        if word.startswith(before) and (ohms := parse_ohms(word.removeprefix(before))) is not None:
+        if word.startswith(before) and (ohms := parse_ohms(typed[len(before) :])) is not None:
             return before.rstrip(), ohms, ""
     return None
+
+
+def unread(text: str) -> tuple[str, str]:
+    """Why `parse_reading` does not take a text: what is wrong, and the remedy.
+
+    >>> unread("1,200")
+    ("'1,200' may part thousands or decimals", 'write 1200 or 1.2')
+    """
+    said = shown(text)
+    value = text.strip().removeprefix(">").lstrip()
+    if thousands := _THOUSANDS.match(value):
+        return parted(said, thousands[1], thousands[2])
+    milli = _OHMS.match(value) or _LETTER_AS_POINT.match(value)
+    if milli and milli[2] == "m":
+        large = said.replace("m", "M", 1)
+        return f"unknown reading '{said}'", f"m may be milli or mega: write {large}, or the ohms in full"
+    if value != text.strip() and parse_ohms(value) is not None:
+        return f"'{said}' leaves open how much", "measure in the meter's highest range; what is over that is OL"
+    return (f"unknown reading '{said}'" if said else "no reading"), f"expected {WORDS_HELP}"
+
+
+def parted(said: str, whole: str, rest: str) -> tuple[str, str]:
+    """What is wrong with a sign that may part thousands or decimals, and the remedy; said: as written."""
+    decimal = f"{whole}.{rest}".rstrip("0").rstrip(".")
+    return f"'{said}' may part thousands or decimals", f"write {whole}{rest} or {decimal}"
 
 
 def ohms_text(ohms: float) -> str:
@@ -152,23 +194,30 @@ def ohms_text(ohms: float) -> str:
 
 
 def parse_ohms(text: str) -> float | None:
-    """Ohms from text such as `0.4`, `0,4 ohm`, `75R`, `4.7k`, `1.2 Mohm`; None when it is none.
+    """Ohms from text such as `0.4`, `0,4 Ohm`, `75R`, `4.7 kOhm`, `4k7`, `1.2M`; None when it is none.
 
-    A small `m` is refused: it could mean milliohm or megohm. So is `4,700`; see `has_unclear_comma`.
+    A small `m` is refused: it could mean milliohm or megohm. So is `4,700`, which is 4.7 or 4700; see `unread`.
+
+    >>> parse_ohms("4k7"), parse_ohms("R47"), parse_ohms("75 Ohms"), parse_ohms("4,700"), parse_ohms("5 m")
+    (4700.0, 0.47, 75.0, None, None)
     """
-    match = _OHMS.match(text.strip())
-    if not match or match[2] == "m" or has_unclear_comma(text):
+    text = text.strip()
+    if _THOUSANDS.match(text):
         return None
-    return float(match[1].replace(",", ".")) * _SCALE[match[2]]
-
-
-def has_unclear_comma(text: str) -> bool:
-    """Whether a comma may part thousands or decimals: `4,700` is 4.7 or 4700."""
-    return _UNCLEAR.match(text.strip()) is not None
+    if match := _OHMS.match(text):
+        digits, letter = match[1].replace(",", "."), match[2]
+    elif (match := _LETTER_AS_POINT.match(text)) and (match[1] or match[2] in "rR"):
+        digits, letter = f"{match[1]}.{match[3]}", match[2]
+    else:
+        return None
+    power = _POWER_OF_TEN.get(letter)
+    # one rounding only, so that 4k7, 4.7k and 4700 are the same number
+    return None if power is None else float(f"{digits}e{power}")
 
 
 def parse_volts(text: str) -> float | None:
-    """Volts from `0.512 V`, `0,512V`, `512 mV`; infinite for `OL V`; None for anything else, a bare `OL` included.
+    """Volts from `0.512 V`, `0,512V`, `512 mV`, `.5 volts`; infinite for `OL V`; None for anything else, a bare `OL`
+    included.
 
     A minus sign is refused: it means swapped leads or volts left on the board.
 
@@ -176,7 +225,7 @@ def parse_volts(text: str) -> float | None:
     (0.512, 0.512, inf, None, None)
     """
     text = text.strip()
-    if _OVER.match(text):
+    if _OVER_VOLTS.match(text):
         return inf
     match = _VOLTS.match(text)
     if not match:

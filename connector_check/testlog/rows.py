@@ -6,6 +6,7 @@ written.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -23,10 +24,10 @@ from connector_check.testlog.readings import (
     PAIR_OR_NONE,
     READINGS,
     WORD,
-    WORDS_HELP,
     Entry,
-    has_unclear_comma,
     parse_reading,
+    parted,
+    unread,
 )
 
 COLUMNS = ("pin_a", "pin_b", "reading", "note")
@@ -55,6 +56,10 @@ class Columns(NamedTuple):
 
 USUAL = Columns()
 
+_WHOLE = re.compile(r"(?:.*\s)?[0-9]+\Z")
+_FRACTION = re.compile(r"[0-9]+\s*(?:[kmr]?\s*(?:ohms?|\u03a9|\u2126)?|m?v(?:olts?)?)\Z", re.IGNORECASE)
+_POINT_AND_THREE = re.compile(r"([1-9][0-9]{0,2})\.([0-9]{3})\s*(?:ohms?|\u03a9|\u2126)?\Z", re.IGNORECASE)
+
 
 def is_remark(cells: Sequence[str]) -> bool:
     """Whether a row of a file is a remark line or a header line, `# ...`."""
@@ -82,7 +87,7 @@ def harmless(row: Row) -> Row:
 
 def entry_of(board: Board, row: Row, line: int = 0, file: str = "") -> Entry:
     """The entry that a row will be once it is written. Raises InputError with all that the job reader would say."""
-    reader = RowReader(board, file)
+    reader = RowReader(board, file, delimiter="")
     entry = reader.read(line, harmless(row))
     if entry is None:
         raise InputError(reader.problems)
@@ -90,11 +95,15 @@ def entry_of(board: Board, row: Row, line: int = 0, file: str = "") -> Entry:
 
 
 class RowReader:
-    """Reads rows on a board; file: its name in messages; problems: all that was wrong so far."""
+    """Reads rows on a board.
 
-    def __init__(self, board: Board, file: str, columns: Columns = USUAL) -> None:
-        self.board, self.file = board, file
-        self.columns = columns
+    file: its name in messages; columns, width: where the cells stand and how many columns the heading names;
+    delimiter: what parts them in the file, "" for a row that is in none yet; problems: all that was wrong so far.
+    """
+
+    def __init__(self, board: Board, file: str, columns: Columns = USUAL, delimiter: str = ",", width: int = 0) -> None:
+        self.board, self.file, self.delimiter = board, file, delimiter
+        self.columns, self.width = columns, width
         self.problems: list[Problem] = []
         self._points: dict[str, int | None] = {}
         self._words: dict[str, tuple[str, float | None, str, bool] | None] = {}
@@ -114,13 +123,12 @@ class RowReader:
             words[word] = (*parsed, WORD[parsed[0]].pins == PAIR) if parsed else None
         known = words[word]
         if known is None:
-            said = shown(word)
-            what, remedy = f"unknown reading '{said}'" if said else "no reading", f"expected {WORDS_HELP}"
-            if has_unclear_comma(bare(word)):
-                what, remedy = f"'{said}' may part thousands or decimals", "write 4700, 4.7k or 4.7"
-            self._say(line, what, remedy)
+            self._say(line, *unread(bare(word)))
             return None
         kind, value, which, is_pair = known
+        if value is not None and (unclear := self._unclear_number(cells)):
+            self._say(line, *unclear)
+            return None
         if is_pair:
             # The quick way: a job may have a million readings, of few names.
             if a not in points:
@@ -132,6 +140,23 @@ class RowReader:
                 return Entry(line, kind, (point_a, point_b), value, note)
         found = self._pins(line, kind, a, b)
         return None if found is None else Entry(line, kind, found, value, note, which)
+
+    def _unclear_number(self, cells: Sequence[str]) -> tuple[str, str] | None:
+        """What is wrong with a value that this file may have changed: a decimal comma that parted the cell in two, or
+        a point where the file's own commas leave it to part thousands.
+        """
+        at = self.columns.reading
+        word = bare(cells[at])
+        if self.delimiter == ";":
+            point = _POINT_AND_THREE.match(word)
+            return parted(shown(word), point[1], point[2]) if point else None
+        after = cells[at + 1].strip() if at + 1 < len(cells) else ""
+        if self.delimiter != "," or not (_WHOLE.match(word) and _FRACTION.match(after)):
+            return None
+        if at + 1 != self.columns.note and len(cells) <= self.width:
+            return None
+        what = f"'{shown(word)},{shown(after)}' reads as {shown(word)} and a cell '{shown(after)}'"
+        return what, f"write {shown(word)}.{shown(after)}, or the note in words"
 
     def _say(self, line: int, what: str, remedy: str) -> None:
         self.problems.append(Problem(self.file, line, what, remedy))
