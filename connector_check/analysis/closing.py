@@ -11,15 +11,26 @@ from math import inf
 from typing import NamedTuple
 
 from connector_check.analysis.knowledge import Knowledge, closure
-from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, UNSETTLED, Floor, judge
+from connector_check.analysis.meaning import (
+    ALWAYS_PARTS,
+    DOUBTFUL,
+    JOINS,
+    LEAK,
+    PART,
+    PARTS,
+    RESISTIVE,
+    UNSETTLED,
+    Floor,
+    excludes_solder,
+    judge,
+)
 from connector_check.analysis.reach import Reach, part_floor, possible_links
 from connector_check.board.board import Board
 from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.testlog.meter import Meter
-from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT, Entry
+from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT, VOLTS, Entry
 
 Pair = tuple[int, int]
-ALWAYS_PARTS = frozenset((*SILENT, SEEN_CLEAR))
 
 
 class Closed(NamedTuple):
@@ -92,9 +103,9 @@ class _Judged:
         for number, entry in live.items():
             if entry.kind == SEEN_CLEAR:
                 self.seen_clear.append(entry.points)  # type: ignore[arg-type]
-            elif entry.kind in SILENT:
+            elif entry.kind in SILENT or (entry.kind == VOLTS and excludes_solder(entry)):
                 self.parts.append(entry.points)  # type: ignore[arg-type]
-            elif entry.kind in (BEEP, OHMS):
+            elif entry.kind in (BEEP, OHMS, VOLTS):
                 self.open_to_judge.append((number, entry))
 
     def judge(self, floor: Floor) -> None:
@@ -115,7 +126,7 @@ class _Judged:
                 self._take_ohms(meaning, pair, self.ohms[number])
 
     def _meaning(self, number: int, entry: Entry, pair: Pair, floor: Floor) -> str:
-        if entry.kind == BEEP and not self.board.resistors:
+        if entry.kind in (BEEP, VOLTS) and not self.board.resistors:
             return JOINS
         meaning = judge(self.board, self.meter, entry, floor, self.ohms.get(number))
         return JOINS if meaning == PART and frozenset(pair) in self.solder_seen else meaning

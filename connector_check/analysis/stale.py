@@ -19,7 +19,7 @@ from connector_check.analysis.knowledge import Knowledge
 from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.reach import Links, Reach, part_pairs, possible_links
 from connector_check.board.board import NEAR, Board
-from connector_check.testlog.readings import OHMS, SILENT, UNSURE, Entry
+from connector_check.testlog.readings import OHMS, SILENT, UNSURE, VOLTS, Entry
 
 SOUNDS_AT_MOST = 250.0
 """No meter whose makers print a threshold sounds over a part from here up (250 ohm is from memory)."""
@@ -73,7 +73,9 @@ class _Heat:
         joined = self.knowledge.joined(u, v)
         if self.board.resistors and not joined and entry.kind in (OHMS, *SILENT):
             return self._changes_over_parts(entry, u, v)
-        if meaning == PARTS or (entry.kind == OHMS and not joined):
+        # volts of a junction show contact besides, and that may be lost
+        parts = (meaning == PARTS and entry.kind != VOLTS) or (entry.kind == OHMS and not joined)
+        if parts or (meaning == PARTS and self.meets(u) and self.meets(v)):
             return self.meets(u) and self.meets(v)
         return u in self.heated or v in self.heated or self.may_lose(u) or self.may_lose(v)
 

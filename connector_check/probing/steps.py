@@ -14,13 +14,13 @@ from dataclasses import dataclass
 
 from connector_check.analysis.meaning import DOUBTFUL, PART, PARTS
 from connector_check.analysis.obligations import Pair
-from connector_check.analysis.result import REWORK
+from connector_check.analysis.result import REWORK, apart_words
 from connector_check.analysis.separating import EYES
 from connector_check.analysis.separating import OHMS as OHMS_KIND
 from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
 from connector_check.probing.wanted import WHERE_TO_TOUCH
-from connector_check.testlog.readings import REMARK, SILENT
+from connector_check.testlog.readings import QUIET, REMARK, SILENT
 
 CAUTION, LEADS, TOUCH, OHMS_WANTED, LOOK = "caution", "lead check", "touch", "ohms wanted", "look"
 ASK_AGAIN, IRON, DONE = "ask again", "iron", "done"
@@ -72,9 +72,18 @@ def _contradiction(progress: Progress) -> Step | None:
         for suspect in (conflict.quiet, *conflict.beeps):
             if frozenset(suspect) not in progress.asked_again:
                 is_quiet = suspect is conflict.quiet
-                said = "was quiet, yet beeps join it" if is_quiet else "beeped, yet a quiet contradicts it"
-                return Step(ASK_AGAIN, suspect, f"contradiction: it {said}; touch again", 1)
+                said = f"it {_apart_words(progress, suspect)}, yet beeps join it"
+                said = said if is_quiet else "it beeped, yet a quiet contradicts it"
+                return Step(ASK_AGAIN, suspect, f"contradiction: {said}; touch again", 1)
     return None
+
+
+def _apart_words(progress: Progress, pair: Pair) -> str:
+    """What the last reading that shows the two apart says, in words; one on the whole shell counts for its joints."""
+    kinds = [
+        r.entry.kind for r in progress.standing.readings if r.meaning == PARTS and set(r.entry.points) == set(pair)
+    ]
+    return apart_words(kinds[-1] if kinds else QUIET)
 
 
 def _silent_contact(progress: Progress) -> Step | None:

@@ -27,6 +27,7 @@ from connector_check.testlog.readings import (
     Entry,
     has_unclear_comma,
     parse_reading,
+    refused_volts,
 )
 
 COLUMNS = ("pin_a", "pin_b", "reading", "note")
@@ -118,6 +119,8 @@ class RowReader:
             what, remedy = f"unknown reading '{said}'" if said else "no reading", f"expected {WORDS_HELP}"
             if has_unclear_comma(bare(word)):
                 what, remedy = f"'{said}' may part thousands or decimals", "write 4700, 4.7k or 4.7"
+            elif refused := refused_volts(bare(word)):
+                what, remedy = refused
             self._say(line, what, remedy)
             return None
         kind, value, which, is_pair = known
@@ -164,7 +167,7 @@ class RowReader:
         if WORD[kind].pins == JOINT_PAIR and max(points) >= len(self.board.joints):
             return f"'{a}' to '{b}' {kind}", f"two joints are looked at: '4,5,{kind}'"
         grounds = sum(self.board.net_of[point].role == GROUND for point in points)
-        if WORD[kind].pins == GROUND_PAIR and grounds != 1:
+        if WORD[kind].pins == GROUND_PAIR and not grounds:
             return (
                 f"'{a}' to '{b}' in diode mode",
                 "the red lead sits on ground, the black one on a joint: '7,GND,0.512 V'",
