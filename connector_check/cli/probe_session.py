@@ -61,10 +61,10 @@ class OpenSession:
 
 
 def open_session(
-    path: Path, given: dict[str, Any], passes: int, side: str, speak: bool, assume: str = ""
+    path: Path, given: dict[str, Any], passes: int, side: str, speak: bool, assume: str = "", diode: bool = False
 ) -> OpenSession:
-    """Open or create the job file and make the session of it; given: the options of `options.job_options`. Raises
-    InputError.
+    """Open or create the job file and make the session of it; given: the options of `options.job_options`; diode: it
+    begins with a sweep in diode mode. Raises InputError.
     """
     from connector_check.analysis.residual import assumptions_from
     from connector_check.errors import InputError
@@ -84,6 +84,8 @@ def open_session(
     try:
         job = load_job(str(path), **loading(given))
         session = Session(job.board, job.entries, given["scope"], given["shorts_only"], passes, job.meter)
+        if diode:
+            _begin_sweep(session, str(path))
     except BaseException:
         writer.close()
         raise
@@ -98,6 +100,16 @@ def open_session(
     if job.entries:
         told.append(f"{len(job.entries)} lines of this job taken up; going on from there")
     return OpenSession(path, job.good, Probe(session, writer, side, speaker, assumptions), writer, told)
+
+
+def _begin_sweep(session: Session, file: str) -> None:
+    from connector_check.errors import InputError
+    from connector_check.probing.answers import AnswerError
+
+    try:
+        session.diode()
+    except AnswerError as error:
+        raise InputError.one(file, 0, str(error), "leave out --diode") from None
 
 
 def run(opened: OpenSession, keys: dict[str, str], bounce: float, plain: bool) -> None:

@@ -1,9 +1,9 @@
 """What the live session asks for next. Pure.
 
 The questions come in a fixed order, and the first that has something to ask is the step: the cautions, the leads,
-contradictions, a contact that was silent once, ohms or a look that a part by design makes necessary, the planned
-touches, a further pass, the lead check that closes the last quiets, the iron, what would tell a bad board that reads
-the same.
+contradictions, a contact that was silent once, the sweep in diode mode where it is on, ohms or a look that a part by
+design makes necessary, the planned touches, a further pass, the lead check that closes the last quiets, the iron, what
+would tell a bad board that reads the same.
 """
 
 from __future__ import annotations
@@ -19,11 +19,12 @@ from connector_check.analysis.separating import EYES
 from connector_check.analysis.separating import OHMS as OHMS_KIND
 from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
+from connector_check.probing.sweep import joints_left, odd_once, red_point, usual_at
 from connector_check.probing.wanted import WHERE_TO_TOUCH
-from connector_check.testlog.readings import QUIET, REMARK, SILENT
+from connector_check.testlog.readings import LEADS_GOOD, QUIET, REMARK, SILENT, VOLTS
 
 CAUTION, LEADS, TOUCH, OHMS_WANTED, LOOK = "caution", "lead check", "touch", "ohms wanted", "look"
-ASK_AGAIN, IRON, DONE = "ask again", "iron", "done"
+ASK_AGAIN, IRON, DONE, JUNCTION = "ask again", "iron", "done", "diode mode"
 
 LEAD_CHECK_EVERY = 30
 """Touches between two proofs of the leads: near sqrt(c / h) for a proof worth 2 touches and one lead failure in 500
@@ -93,6 +94,25 @@ def _silent_contact(progress: Progress) -> Step | None:
         key = frozenset(pair)
         if silent.get(key) == 1 and key not in progress.asked_again and key not in progress.put_off:
             return Step(ASK_AGAIN, pair, "silent once, as a missed touch is: touch the contact's metal again", 1)
+    return None
+
+
+def _sweep(progress: Progress) -> Step | None:
+    """The sweep in diode mode: each contact in the order of the row, odd values once more, the leads at the end."""
+    sweep, board, standing = progress.diode_sweep, progress.board, progress.standing
+    red = red_point(board)
+    if not sweep.on or red is None:
+        return None
+    if left := joints_left(board, standing, sweep):
+        usual = f"usual here: {usual_at(board, standing, left[0])}"
+        return Step(JUNCTION, (red, left[0]), usual, len(left), left[0] in sweep.later)
+    if odd := odd_once(board, standing, sweep):
+        return Step(JUNCTION, (red, odd[0]), f"{odd[1]}; touch again before it counts", 1, True)
+    kinds = [entry.kind for entry in progress.entries]
+    if VOLTS in kinds and LEADS_GOOD not in kinds[len(kinds) - kinds[::-1].index(VOLTS) :]:
+        return Step(LEADS, why="the sweep is done: the leads once more, together and apart")
+    progress.end_sweep()
+    progress.said.append("the sweep is done; what is still needed comes now")
     return None
 
 
@@ -198,6 +218,7 @@ QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
     _leads,
     _contradiction,
     _silent_contact,
+    _sweep,
     _ohms,
     _touch,
     _further_pass,
