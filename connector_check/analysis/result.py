@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import Any, NamedTuple
 
 from connector_check.testlog.readings import OHMS, QUIET, SEEN_CLEAR, VOLTS
@@ -337,9 +338,9 @@ class Result(NamedTuple):
 
 
 def _plain(value: Any) -> Any:
-    """Records as dictionaries, tuples as lists."""
+    """Records as dictionaries, tuples as lists, what is over the range as `OL`."""
     if hasattr(value, "_asdict"):
         return {key: _plain(entry) for key, entry in value._asdict().items()}
     if isinstance(value, tuple):
         return [_plain(entry) for entry in value]
-    return value
+    return "OL" if value == inf else value

@@ -30,7 +30,8 @@ def strip(
     expected = _expected(board, last)
     known_good = known_good or {}
     lines = []
-    for _, point in sorted((_family(board, point), point) for point in last):
+    groups = groups_of(board)
+    for _, point in sorted((_family(board, groups, point), point) for point in last):
         reading, name = last[point], board.points[point]
         found = odd.get(name)
         within = (found.expected if found else None) or expected.get(point)
@@ -47,12 +48,12 @@ def strip(
     return tuple(lines)
 
 
-def _family(board: Board, point: int) -> tuple[int, str]:
+def _family(board: Board, groups: Mapping[str, str], point: int) -> tuple[int, str]:
     """What a joint is listed with: grounds first, then supplies, then lines by their group."""
     net = board.net_of[point]
     if net.role == GROUND:
         return 0, ""
-    group = groups_of(board).get(net.name)
+    group = groups.get(net.name)
     return (1, net.name) if group is None else (2 if group != OTHER_DATA else 3, group)
 
 
