@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from connector_check.analysis.diode import DiodeReading, diode_readings
 from connector_check.analysis.strip import strip
 from connector_check.board.board import Board
 from connector_check.cli.commands import main
@@ -235,14 +236,20 @@ def test_the_screen_shows_the_strip():
 
 
 def test_the_strip_takes_what_known_good_boards_show():
-    from connector_check.analysis.diode import DiodeReading
-
     readings = [DiodeReading(BUS.joints_of[f"D{n}"][0], 0.5, n) for n in range(4)]
     lines = strip(BUS, readings, {"3": 0.498, "4": float("inf")})
     assert [(line.joint, line.reference) for line in lines[:3]] == [("3", 0.498), ("4", float("inf")), ("5", None)]
     assert lines[0].place == pytest.approx(0.5) and lines[0].word == "like its fellows"
     shown = strip_lines(lines)
     assert "good boards 0.498 V" in shown[0] and "good boards OL" in shown[1]
+
+
+def test_the_strip_says_what_is_usual_where_nothing_is_compared():
+    session = sweeping()
+    give(session, "2")
+    give(session, "1.9 V")
+    alone = [line.word for line in strip(USB_C, diode_readings(USB_C, session.standing.entries))]
+    assert alone == ["near 0, as ground is", "nothing to compare with; 0.3 to 0.8 V is usual"]
 
 
 def test_the_form_on_paper_and_as_a_job_file(tmp_path):

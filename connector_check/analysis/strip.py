@@ -7,11 +7,11 @@ from math import inf
 from statistics import median
 
 from connector_check.analysis.diode import DiodeReading, judge_diode
-from connector_check.analysis.fellows import OTHER_DATA, TWIN_SPREAD_VOLTS, band, fewest_of, groups_of
+from connector_check.analysis.fellows import OTHER_DATA, TWIN_SPREAD_VOLTS, USUAL_VOLTS, band, fewest_of, groups_of
 from connector_check.analysis.result import JUNCTION_OPEN, JUNCTION_SHORT, OUTLIER, StripLine
 from connector_check.board.board import Board
 from connector_check.board.ohms import NEAR_ZERO_VOLTS
-from connector_check.pinout.pinmap import GROUND
+from connector_check.pinout.pinmap import DATA, GROUND, POWER
 
 LIKE, ON_GROUND, ALONE = "like its fellows", "near 0, as ground is", "nothing to compare with"
 _WORDS = {JUNCTION_SHORT: "SHORT to ground", JUNCTION_OPEN: "NO CONTACT", OUTLIER: "UNLIKE its fellows"}
@@ -40,12 +40,19 @@ def strip(
         if within and volts is not None:
             place = (volts - within[0]) / (within[1] - within[0])
         if found is not None:
-            word = _WORDS.get(found.kind, ALONE)
+            word = _WORDS.get(found.kind, ALONE + _unusual(board, reading))
         else:
             word = ON_GROUND if reading.volts < NEAR_ZERO_VOLTS else LIKE
         net = board.net_of[point].name
         lines.append(StripLine(name, net, volts, within, known_good.get(name), place, word))
     return tuple(lines)
+
+
+def _unusual(board: Board, reading: DiodeReading) -> str:
+    """Said of a value that nothing is compared with, where it is none that a line usually shows."""
+    is_line = board.net_of[reading.point].role in (DATA, POWER)
+    usual = USUAL_VOLTS[0] <= reading.volts <= USUAL_VOLTS[1] or reading.volts == inf
+    return "" if usual or not is_line else f"; {USUAL_VOLTS[0]:g} to {USUAL_VOLTS[1]:g} V is usual"
 
 
 def _family(board: Board, groups: Mapping[str, str], point: int) -> tuple[int, str]:
