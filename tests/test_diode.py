@@ -197,6 +197,12 @@ def test_two_joints_of_one_net_show_an_open_between_them():
     assert [(f.kind, f.joint, f.readings) for f in found] == [(JUNCTION_OPEN, "15", (1, 2)), (LISTED, "14", (1,))]
 
 
+def test_a_joint_at_ol_is_open_where_solder_holds_its_net_at_ground():
+    point = BUS.number
+    found = judge_diode(BUS, [DiodeReading(point["14"], 0.002, 1), DiodeReading(point["15"], inf, 2)])
+    assert [(f.kind, f.joint) for f in found] == [(JUNCTION_SHORT, "14"), (JUNCTION_OPEN, "15")]
+
+
 def test_joints_of_one_net_agree_without_further_fellows():
     point = BUS.number
     assert judge_diode(BUS, [DiodeReading(point["14"], 0.5, 1), DiodeReading(point["15"], 0.52, 2)]) == []

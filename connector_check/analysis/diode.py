@@ -114,7 +114,7 @@ class _Judge:
         for point in sorted(self.last):
             self._alone(self.last[point])
         for joints in self.board.joints_of.values():
-            self._one_net([self.last[j] for j in joints if j in self.last and self._is_line(j)])
+            self._one_net([self.last[j] for j in joints if j in self.last])
         groups = groups_of(self.board)
         lines = sorted(
             (groups[self._net(reading).name], point)
@@ -199,15 +199,18 @@ class _Judge:
     # Joints of one net
 
     def _one_net(self, readings: Sequence[DiodeReading]) -> None:
-        """Joints of one net are one conductor: where one shows a junction, the others show the same."""
-        conducting = [reading for reading in readings if reading.volts != inf]
-        if len(readings) < 2 or not conducting:
-            return
-        for reading in readings:
-            if reading.volts == inf:
-                shown = f"{self.board.points[conducting[0].point]} of the same net shows {_shown(conducting[0])}"
+        """Joints of one net are one conductor: where one shows a junction, or ground, the others show the same."""
+        reached = [reading for reading in readings if reading.volts != inf]
+        for reading in readings if reached else ():
+            if reading.volts == inf and self._is_line(reading.point):
+                shown = f"{self.board.points[reached[0].point]} of the same net shows {_shown(reached[0])}"
                 why = f"OL, while {shown}: open joint, unless the board leaves this contact out"
-                self._open(reading, why, fellow=conducting[0])
+                self._open(reading, why, fellow=reached[0])
+        conducting = [reading for reading in reached if self._is_line(reading.point)]
+        if len(conducting) > 1:
+            self._one_conductor(conducting)
+
+    def _one_conductor(self, conducting: Sequence[DiodeReading]) -> None:
         typical = min(conducting, key=lambda reading: reading.volts)
         if len(conducting) > 2:
             typical = sorted(conducting, key=lambda reading: reading.volts)[len(conducting) // 2]
