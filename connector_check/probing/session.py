@@ -18,8 +18,8 @@ from connector_check.probing import answers
 from connector_check.probing.answers import AnswerError
 from connector_check.probing.progress import Progress
 from connector_check.probing.steps import ASK_AGAIN, DONE, JUNCTION, Step, next_step
-from connector_check.probing.sweep import COUNTS_UP, HOW_TO_SWEEP, WAIT, red_point
-from connector_check.testlog.readings import REMARK, VOLTS, Entry
+from connector_check.probing.sweep import COUNTS_UP, HOW_TO_SWEEP, WAIT, joints_left, red_point
+from connector_check.testlog.readings import REMARK, TAKEN_BACK, VOLTS, Entry
 from connector_check.testlog.rows import Row
 
 
@@ -128,9 +128,10 @@ class Session(Progress):
         self.focus = point
         self._step = None
 
-    def _swept(self, entries: Sequence[Entry], joint: int, why: str) -> None:
+    def _swept(self, entries: Sequence[Entry], joint: int) -> None:
         """Remember of a sweep what the job does not hold: what was asked again, what charges."""
-        if any(entry.kind == VOLTS for entry in entries) and not why.startswith("usual"):
+        asked_again = joint not in joints_left(self.board, self.standing, self.diode_sweep)
+        if asked_again and any(entry.kind in (VOLTS, TAKEN_BACK) for entry in entries):
             self.diode_sweep.again.add(joint)
         if any(entry.kind == REMARK and entry.note == COUNTS_UP for entry in entries):
             self.said.append(WAIT)
@@ -145,7 +146,7 @@ class Session(Progress):
         """Take in the entries of rows that are on disk now."""
         step = self.step()
         if step.kind == JUNCTION and step.points is not None:
-            self._swept(entries, step.points[1], step.why)
+            self._swept(entries, step.points[1])
         doubt = self.examined().result.doubt if step.points and step.why else None
         if doubt is not None and doubt.told == step.why and step.points is not None:
             self.doubts_asked.add((frozenset(step.points), doubt.kind))
