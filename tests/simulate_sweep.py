@@ -25,9 +25,16 @@ from connector_check.probing.steps import JUNCTION
 from connector_check.probing.sweep import red_point
 from connector_check.simulated.board import Bridge, SimulatedBoard
 from connector_check.simulated.faults import bridge_ohms, draw_parts_alike
-from connector_check.simulated.junctions import DiodeMeter, Junction, draw_junctions, family_of
+from connector_check.simulated.junctions import (
+    SPREAD_VOLTS,
+    DiodeMeter,
+    Junction,
+    draw_capacitance,
+    draw_junctions,
+    family_of,
+)
 from connector_check.simulated.truth import optional_joints
-from connector_check.testlog.readings import BEEP, LEADS_GOOD, VOLTS, Entry
+from connector_check.testlog.readings import BEEP, CHIRP, LEADS_GOOD, VOLTS, Entry
 
 OPENS, FELLOW_OPENS, GROUND_OPENS = "opens on other lines", "opens on lines with fellows", "opens on grounds"
 SHORTS = "shorts to ground"
@@ -63,12 +70,23 @@ class Drawn(NamedTuple):
 
     state: SimulatedBoard
     junctions: Mapping[str, Junction]
+    farads: Mapping[str, float]
     meter: DiodeMeter
     opens: frozenset[int]
     shorted: frozenset[int]
 
 
-def draw(seed: int, map_id: str = "", faults: int | None = None) -> Drawn:
+class Bench(NamedTuple):
+    """What is not a fault: the spread within a family in volts, the odds of a missed touch."""
+
+    spread: float = SPREAD_VOLTS
+    miss: float = 0.0
+
+
+USUAL_BENCH = Bench()
+
+
+def draw(seed: int, map_id: str = "", faults: int | None = None, bench: Bench = USUAL_BENCH) -> Drawn:
     """A board with so many faults (none, one or two where None), its chips, and a meter."""
     rng = random.Random(seed)
     map_id = map_id or rng.choice(maps_with_ground())
@@ -89,8 +107,9 @@ def draw(seed: int, map_id: str = "", faults: int | None = None) -> Drawn:
     opens -= grounded
     ties = _grounds_tied(board, red)
     state = SimulatedBoard(board, bridges, frozenset(opens), ties, draw_parts_alike(board, rng))
-    meter = DiodeMeter(rng, rng.uniform(0.7, 1.2), rng.uniform(1.5, 3.0))
-    return Drawn(state, draw_junctions(board, rng), meter, frozenset(opens), frozenset(shorted))
+    meter = DiodeMeter(rng, rng.uniform(0.7, 1.2), rng.uniform(1.5, 3.0), miss=bench.miss)
+    junctions = draw_junctions(board, rng, spread=bench.spread)
+    return Drawn(state, junctions, draw_capacitance(board, rng), meter, frozenset(opens), frozenset(shorted))
 
 
 def _to_ground(board: Board, joint: int, ground: str, rng: random.Random) -> Bridge:
@@ -113,6 +132,9 @@ def swept(drawn: Drawn) -> Session:
     while (step := session.step()).kind == JUNCTION:
         assert step.points is not None
         read = drawn.meter.volts(drawn.state, drawn.junctions, *step.points)
+        farads = drawn.farads.get(session.board.net_of[step.points[1]].name, 0.0)
+        if drawn.meter.counts_up(read, farads):
+            session.accept(session.entries_of(session.answer(CHIRP)))
         session.accept(session.entries_of(session.answer("OL" if read == inf else f"{read:.3f}")))
     return session
 
@@ -142,9 +164,9 @@ def kinds_of(drawn: Drawn) -> dict[int, str]:
     return found
 
 
-def run(seed: int, map_id: str = "", faults: int | None = None) -> Outcome:
+def run(seed: int, map_id: str = "", faults: int | None = None, bench: Bench = USUAL_BENCH) -> Outcome:
     """Draw, sweep, compare with the truth."""
-    drawn = draw(seed, map_id, faults)
+    drawn = draw(seed, map_id, faults, bench)
     board, session = drawn.state.board, swept(drawn)
     result = session.examined().result
     opened = {board.number[found.joint] for found in result.opens}
@@ -203,7 +225,7 @@ def cost(map_id: str, seed: int = 0) -> Cost:
     rng = random.Random(f"{map_id} {seed}")
     junctions = draw_junctions(board, rng, absent=0.0)
     state = SimulatedBoard(board, ties=_grounds_tied(board, board.net_of[red_point(board) or 0].name))
-    session = swept(Drawn(state, junctions, DiodeMeter(rng), frozenset(), frozenset()))
+    session = swept(Drawn(state, junctions, {}, DiodeMeter(rng), frozenset(), frozenset()))
     read = sum(entry.kind == VOLTS for entry in session.entries)
     leads = [Entry(0, LEADS_GOOD, ())]
     after = Progress(board, [*session.entries, *leads])
@@ -235,11 +257,14 @@ def main() -> None:
     parser.add_argument("--map", default="", help="only this map")
     parser.add_argument("--replay", type=int, help="the board of one seed, as printed where it failed")
     parser.add_argument("--shown", type=int, default=20, help="failures printed at most")
+    parser.add_argument("--spread", type=float, default=SPREAD_VOLTS, help="standard deviation within a family, volts")
+    parser.add_argument("--miss", type=float, default=0.0, help="odds that a touch makes no contact")
     options = parser.parse_args()
+    bench = Bench(options.spread, options.miss)
     if options.replay is not None:
-        outcomes = [run(options.replay, options.map)]
+        outcomes = [run(options.replay, options.map, bench=bench)]
     else:
-        outcomes = [run(options.seed * 1_000_000 + n, options.map) for n in range(options.boards)]
+        outcomes = [run(options.seed * 1_000_000 + n, options.map, bench=bench) for n in range(options.boards)]
     told = [line for outcome in outcomes for line in outcome.told]
     print(*told[: options.shown], *report(outcomes), sep="\n")
     if options.replay is None:

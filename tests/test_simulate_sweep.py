@@ -15,8 +15,9 @@ from connector_check.probing.sweep import red_point
 from connector_check.simulated.board import Bridge, SimulatedBoard
 from connector_check.simulated.junctions import DiodeMeter, draw_junctions
 from connector_check.simulated.meter import SimulatedMeter
-from connector_check.testlog.readings import BEEP
-from tests.simulate_sweep import ALARM, FELLOW_OPENS, GROUND_OPENS, SHORTS, board_of, cost, draw, report, run
+from connector_check.testlog.readings import BEEP, REMARK, TAKEN_BACK
+from tests import simulate_sweep
+from tests.simulate_sweep import ALARM, FELLOW_OPENS, GROUND_OPENS, SHORTS, Bench, board_of, cost, draw, report, run
 
 SMALL = ("usb-c-16", "usb-micro-b", "vga-de15", "microsd", "hdmi-d", "sata-7")
 
@@ -27,6 +28,16 @@ def test_single_and_double_faults_are_found_by_the_sweep_alone_and_nothing_else_
     drawn, found = (sum((getattr(o, name) for o in outcomes), Counter()) for name in ("drawn", "found"))
     assert [line for outcome in outcomes for line in outcome.told] == []
     assert drawn.total() and all(found[kind] == drawn[kind] for kind in (FELLOW_OPENS, GROUND_OPENS, SHORTS))
+
+
+def test_missed_touches_are_asked_again_and_charging_capacitors_are_no_readings():
+    drawn = draw(7, "usb-c-16", 0, Bench(miss=0.1))
+    session = simulate_sweep.swept(drawn._replace(farads={"VBUS": 0.01}))
+    notes = [entry.note for entry in session.entries if entry.kind == REMARK]
+    assert notes.count("counts up: a capacitor charges") == 4  # each joint of VBUS
+    # two grounds read OL once
+    assert [entry.kind for entry in session.entries].count(TAKEN_BACK) == 2
+    assert not session.result().opens
 
 
 def test_sound_boards_are_called_sound():

@@ -72,3 +72,8 @@ def test_lines_of_one_family_are_drawn_alike():
         lines = [drawn[f"D{n}"].volts for n in range(8) if f"D{n}" in drawn]
         assert len(lines) in (0, 8) and (not lines or max(lines) - min(lines) < 0.06)
     assert family_of("USB_D+") == family_of("USB_D-") and family_of("D7") == family_of("CK-")
+
+
+def test_a_large_capacitor_counts_up_and_a_small_one_does_not():
+    """t = C V / I: 1000 uF to 0.6 V at 1 mA take 0.6 s."""
+    assert meter().counts_up(0.6, 1000e-6) and not meter().counts_up(0.6, 100e-6) and not meter().counts_up(inf, 1.0)

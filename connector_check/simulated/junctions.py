@@ -1,8 +1,9 @@
 """Simulated chips behind the joints, and a meter in diode mode that reads them. It shares no inference with `analysis`.
 
 Each line ends in a chip with two diodes, one from ground and one to its supply. With the red lead on ground the first
-conducts, and whatever else leads to the black one: terminations, pull-ups to a supply with a junction of its own, other
-lines over solder. The circuit is solved as it is; nothing is looked up.
+conducts and the second blocks, since the line lies under ground; what else leads to the black lead conducts too:
+terminations, pull-ups to a supply with a junction of its own, other lines over solder. The circuit is solved as it is;
+nothing is looked up.
 """
 
 from __future__ import annotations
@@ -23,6 +24,9 @@ THERMAL_VOLTS = 0.02585
 """kT/q at 300 K."""
 SPREAD_VOLTS = 0.008
 """Standard deviation of like parts on one board (an assumption; peers lie within a few tens of mV)."""
+
+GLANCE_SECONDS = 0.5
+"""From the touch to the look at the meter (an assumption)."""
 
 _PAIR = re.compile(r"(?P<stem>.*?)(?:[pn]\d{1,2}|\d{0,2}[+-])$")
 _NUMBER = re.compile(r"(?P<stem>.*[A-Za-z_])\d{1,2}$")
@@ -55,10 +59,18 @@ def family_of(name: str) -> str:
     return _ONE_PART.get(stem, stem)
 
 
-def draw_junctions(board: Board, rng: random.Random, absent: float = 0.15) -> dict[str, Junction]:
+def draw_capacitance(board: Board, rng: random.Random) -> dict[str, float]:
+    """The capacitance from each supply to ground, 1 uF to 5 mF, in farads by net."""
+    return {net.name: 1e-6 * 10 ** rng.uniform(0, 3.7) for net in board.nets if net.role == POWER}
+
+
+def draw_junctions(
+    board: Board, rng: random.Random, absent: float = 0.15, spread: float = SPREAD_VOLTS
+) -> dict[str, Junction]:
     """The junctions of one board by net: 0.25 to 0.9 V, alike within a family.
 
-    absent: how often a whole family has none: series capacitors, or lines that the board does not use.
+    absent: how often a whole family has none: series capacitors, or lines that the board does not use; spread: standard
+    deviation within a family, in volts.
     """
     families: dict[str, tuple[float, float] | None] = {}
     found = {}
@@ -71,7 +83,7 @@ def draw_junctions(board: Board, rng: random.Random, absent: float = 0.15) -> di
             families[family] = None if gone else (rng.uniform(0.25, 0.9), rng.uniform(1.0, 2.0))
         base = families[family]
         if base is not None:
-            found[net.name] = Junction(max(base[0] + rng.gauss(0, SPREAD_VOLTS), 0.2), base[1])
+            found[net.name] = Junction(max(base[0] + rng.gauss(0, spread), 0.2), base[1])
     return found
 
 
@@ -80,7 +92,7 @@ class DiodeMeter:
     """A meter in diode mode, in volts, ohms and milliamperes. All that is random comes from `rng`.
 
     milliamps: its current; over: from where it shows OL; noise: standard deviation of a reading; resolution: its last
-    digit.
+    digit; miss: odds that a touch makes no contact.
     """
 
     rng: random.Random
@@ -89,9 +101,16 @@ class DiodeMeter:
     leads_ohms: float = 0.2
     noise: float = 0.001
     resolution: float = 0.001
+    miss: float = 0.0
+
+    def counts_up(self, volts: float, farads: float) -> bool:
+        """Whether the value is still on its way when the eye is on it: half a second after the touch."""
+        return volts < inf and farads * volts / (self.milliamps / 1000) > GLANCE_SECONDS
 
     def volts(self, state: SimulatedBoard, junctions: Mapping[str, Junction], red: int, black: int) -> float:
         """What it shows with the red lead on ground and the black lead on a point; infinite for OL."""
+        if self.miss and self.rng.random() < self.miss:
+            return inf
         volts = _Circuit(state, junctions, red).volts(black, self.milliamps)
         if volts > self.over:
             return inf
