@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from connector_check.analysis.meaning import DOUBTFUL, LEAK, PART, PARTS, RESISTIVE
@@ -9,6 +11,7 @@ from connector_check.analysis.replay import Standing, replay
 from connector_check.board.board import Board
 from connector_check.board.making import make_board
 from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import DesignPath
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, Entry
 from tests.strategies import TINY_YAML, entry, log, tiny_board
@@ -129,3 +132,18 @@ def test_a_quiet_on_the_shell_is_one_on_each_of_its_joints():
     board = tiny_board()
     standing = replay(board, log(board, "SH 5 quiet"))
     assert apart(standing, "SH1", "5") and apart(standing, "SH2", "5") and not apart(standing, "SH1", "6")
+
+
+def test_the_eye_rules_out_solder_between_two_joints_and_no_way_around_it():
+    """5 is sound and reads 1.0 ohm to ground: 11 lies on ground over 13, and half an ohm by design leads from 5 to 11.
+
+    Seen clear between 5 and 10 (on ground over 8) and around 11, nothing shows that 5 is joined to anything.
+    """
+    pin_map = find_pin_map("mini-displayport")
+    part = DesignPath(("ML0-", "ML1-"), 0.45, 0.55, "half an ohm by the notes")
+    board = Board(replace(pin_map, paths=(*pin_map.paths, part)), pin_map.layouts[0])
+    readings = [("10", "@GND", 0.5), ("11", "@GND", 0.4), ("5", "@GND", 1.0), ("5", "10", 1.4), ("11", "10", 0.9)]
+    entries = [ohms(board, line, *reading) for line, reading in enumerate(readings, 1)]
+    entries += [entry(board, 10 + i, a, b, SEEN_CLEAR) for i, (a, b) in enumerate([("5", "10"), ("11", "10")])]
+    standing = replay(board, entries)
+    assert not joined(standing, "5", "10") and not joined(standing, "5", "@GND")

@@ -16,6 +16,7 @@ from tests.simulate import (
     GAVE_UP,
     LONG,
     MISSED,
+    MUST_NOT,
     RAISED,
     REWORK_ON_SOUND,
     STUCK,
@@ -49,6 +50,15 @@ def test_a_slice_of_boards_without_parts_is_judged_right():
     assert sum(o.counts["rounds"] > 1 for o in outcomes) > 30
     for outcome in outcomes:
         failed = [kind for kind in FAILURES if outcome.counts[kind] and kind != GAVE_UP]
+        assert not failed, (outcome.seed, outcome.told)
+
+
+def test_leads_that_fail_midway_never_lead_to_a_wrong_verdict():
+    """Broken leads and leads that touch, from some touch on: a lead check stands behind silence, and behind tones."""
+    outcomes = simulate(60, 78, Options(TOLD_BY_OHMS, lead_faults=1.0), processes=1)
+    assert sum(o.counts["bad at first"] for o in outcomes) > 10
+    for outcome in outcomes:
+        failed = [kind for kind in MUST_NOT if outcome.counts[kind]]
         assert not failed, (outcome.seed, outcome.told)
 
 

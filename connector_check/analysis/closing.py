@@ -70,12 +70,13 @@ def close(
         judged.judge(lambda _a, _b: inf)
         knowledge = judged.closure()
     else:
-        links = possible_links(board, scope)
-        knowledge, proven = judged.closure(), -1
+        # the eye rules out solder between two joints, not a way around it
+        links = possible_links(board, scope).without(judged.seen_clear)
+        proven = -1
         while len(judged.joins) > proven:
             proven = len(judged.joins)
-            judged.judge(part_floor(board, Reach(board, knowledge, links)))
-            knowledge = judged.closure()
+            judged.judge(part_floor(board, Reach(board, judged.closure(by_eye=False), links)))
+        knowledge = judged.closure()
     presumed = judged.closure(presumed=True) if judged.presumed or judged.presumed_apart else knowledge
     return Closed(judged.meanings, knowledge, presumed, judged.through, judged.unsettled(presumed))
 
@@ -153,11 +154,11 @@ class _Judged:
         part = self.board.design_ohms(self.board.net_of[pair[0]].name, self.board.net_of[pair[1]].name)
         return part is not None and part.reads_as(ohms)
 
-    def closure(self, presumed: bool = False) -> Knowledge:
+    def closure(self, presumed: bool = False, by_eye: bool = True) -> Knowledge:
         joins = [*self.joins.values(), *self._seen_joined(), *(self.presumed if presumed else ())]
         apart = [*self.parts, *(self.presumed_apart if presumed else ())]
         parts = [*apart, *_whole_shell(self.board, apart)]
-        if self.seen_clear:
+        if self.seen_clear and by_eye:
             parts += self._seen_apart(joins)
         return closure(len(self.board.points), joins, parts)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import combinations
 from math import inf
 from typing import NamedTuple
@@ -20,6 +21,11 @@ class Links(NamedTuple):
 
     bridges: list[Pair]
     fixed: list[Pair]
+
+    def without(self, pairs: Iterable[Pair]) -> Links:
+        """The same without bridges between these pairs."""
+        gone = {frozenset(pair) for pair in pairs}
+        return Links([pair for pair in self.bridges if frozenset(pair) not in gone], self.fixed) if gone else self
 
 
 def possible_links(board: Board, scope: str) -> Links:
@@ -63,13 +69,15 @@ def part_floor(board: Board, reach: Reach) -> Floor:
     its least, is the least that any board can show (Rayleigh's monotonicity law). Infinite without parts.
     """
     parts = [(r.a, r.b, r.low) for r in board.resistors if r.path is not None]
-    behind = {point: net for net, point in board.board_point.items()}
+    nets_at: dict[int, set[str]] = {}
+    for net, point in board.board_point.items():
+        nets_at.setdefault(reach.root(point), set()).add(net)
     known: dict[int, float] = {}
 
     def at(point: int) -> float:
         key = reach.root(point)
         if key not in known:
-            nets = {behind[p] for p in reach.of(point) if p in behind}
+            nets = {net for root in reach.roots(point) for net in nets_at.get(root, ())}
             touching = [low for a, b, low in parts if a in nets or b in nets]
             if not touching:
                 known[key] = inf
@@ -95,22 +103,29 @@ class Reach:
             if ra != rb and not knowledge.apart(a, b):
                 self._linked[ra].add(rb)
                 self._linked[rb].add(ra)
+        self._roots: dict[int, set[int]] = {}
         self._found: dict[int, set[int]] = {}
 
     def root(self, point: int) -> int:
         """What points with the same reach have in common."""
         return self._knowledge.find(point)
 
+    def roots(self, point: int) -> set[int]:
+        """The roots of what is within reach of this point, its own included."""
+        root = self._knowledge.find(point)
+        if root not in self._roots:
+            barred = set(self._knowledge.parted_roots(point))
+            seen, stack = {root}, [root]
+            while stack:
+                new = self._linked[stack.pop()] - seen - barred
+                seen |= new
+                stack += new
+            self._roots[root] = seen
+        return self._roots[root]
+
     def of(self, point: int) -> set[int]:
         """The points within reach of this one, itself and what is joined to it included."""
         root = self._knowledge.find(point)
         if root not in self._found:
-            barred = set(self._knowledge.parted_roots(point))
-            seen, stack = {root}, [root]
-            while stack:
-                for other in self._linked[stack.pop()]:
-                    if other not in seen and other not in barred:
-                        seen.add(other)
-                        stack.append(other)
-            self._found[root] = {p for r in seen for p in self._members[r]}
+            self._found[root] = {p for r in self.roots(point) for p in self._members[r]}
         return self._found[root]

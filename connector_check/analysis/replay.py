@@ -179,12 +179,19 @@ class Standing:
         return kept_only
 
 
-def replay(board: Board, entries: Sequence[Entry], meter: Meter = UNKNOWN_METER, scope: str = NEAR) -> Standing:
+def replay(
+    board: Board,
+    entries: Sequence[Entry],
+    meter: Meter = UNKNOWN_METER,
+    scope: str = NEAR,
+    stale_at: dict[int, list[int]] | None = None,
+) -> Standing:
     """Walk the entries in time order and return what stands at the end.
 
-    scope: which neighbours solder can bridge when it decides what a rework made stale.
+    scope: which neighbours solder can bridge when it decides what a rework made stale; stale_at: what each rework made
+    stale, by the number of entries up to its end, kept by a caller that only ever adds entries.
     """
-    walk = _Walk(Standing(board, meter, scope, entries, {}, leads_ohms=meter.leads_ohms))
+    walk = _Walk(Standing(board, meter, scope, entries, {}, leads_ohms=meter.leads_ohms), stale_at)
     walk.run()
     return walk.standing
 
@@ -196,8 +203,9 @@ class _Walk:
     was silent since the last one, `early` what was silent while the leads were not proven.
     """
 
-    def __init__(self, standing: Standing) -> None:
+    def __init__(self, standing: Standing, stale_at: dict[int, list[int]] | None = None) -> None:
         self.standing = standing
+        self.stale_at = {} if stale_at is None else stale_at
         self.heated: set[int] = set()
         self.began = 0
         self.heated_line = 0
@@ -309,10 +317,11 @@ class _Walk:
         standing, heated = self.standing, self.heated
         standing.reworks.append(Rework(self.began, stop, frozenset(heated), self.heated_line))
         self.reworked |= heated
-        self.close()
-        live = ((n, e, standing.meaning(n, e)) for n, e in standing.live.items())
-        gone = stale_after_rework(standing.board, standing.knowledge, live, heated, standing.scope)
-        self.end(gone, STALE, self.heated_line)
+        if stop not in self.stale_at:
+            self.close()
+            live = ((n, e, standing.meaning(n, e)) for n, e in standing.live.items())
+            self.stale_at[stop] = stale_after_rework(standing.board, standing.knowledge, live, heated, standing.scope)
+        self.end(self.stale_at[stop], STALE, self.heated_line)
         self.heated = set()
 
 

@@ -62,13 +62,14 @@ class Progress:
         self.doubts_asked: set[tuple[frozenset[int], str]] = set()
         self.diode_sweep = Sweep()
         self.standing: Standing
+        self._stale_at: dict[int, list[int]] = {}
         self._examined: Examined | None = None
         self.planned: Plan
         self._replay()
         self._replan()
 
     def _replay(self) -> None:
-        self.standing = replay(self.board, self.entries, self.meter, self.scope)
+        self.standing = replay(self.board, self.entries, self.meter, self.scope, self._stale_at)
         self._examined = None
 
     @property
@@ -113,7 +114,10 @@ class Progress:
                 self.doubts_asked.clear()
                 self.put_off.clear()
                 self.put_off_is_back = False
+            elif entry.kind == TAKEN_BACK:
+                self.doubts_asked.clear()
             elif entry.kind in LEADS_FAILED:
+                self.doubts_asked.clear()
                 self.said.append("lead check failed: what rests on it no longer counts; mend the leads")
         if again and asked is not None:
             self.asked_again.add(frozenset(asked))
@@ -153,6 +157,13 @@ class Progress:
         """Whether this session saw a good lead check, and no bad one as the last thing."""
         here = self.entries[self.began :]
         return any(entry.kind == LEADS_GOOD for entry in here) and here[-1].kind not in LEADS_FAILED
+
+    def read_since_check(self) -> bool:
+        """Whether this session took readings after its last good lead check."""
+        for entry in reversed(self.entries[self.began :]):
+            if entry.kind == LEADS_GOOD or entry.kind in READINGS:
+                return entry.kind != LEADS_GOOD
+        return False
 
     def has_open_quiets(self) -> bool:
         """Whether silence waits for the lead check that closes it."""

@@ -147,8 +147,7 @@ class Session(Progress):
         step = self.step()
         if step.kind == JUNCTION and step.points is not None:
             self._swept(entries, step.points[1])
-        doubt = self.examined().result.doubt if step.points and step.why else None
-        if doubt is not None and doubt.told == step.why and step.points is not None:
-            self.doubts_asked.add((frozenset(step.points), doubt.kind))
+        if step.doubt and step.points is not None:
+            self.doubts_asked.add((frozenset(step.points), step.doubt))
         self.learn(entries, step.points, step.kind == ASK_AGAIN)
         self._step = None

@@ -3,7 +3,7 @@
 The questions come in a fixed order, and the first that has something to ask is the step: the cautions, the leads,
 contradictions, a contact that was silent once, the sweep in diode mode where it is on, ohms or a look that a part by
 design makes necessary, the planned touches, a further pass, the lead check that closes the last quiets, the iron, what
-would tell a bad board that reads the same.
+would tell a bad board that reads the same, the last lead check.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
 from connector_check.probing.sweep import joints_left, odd_once, red_point, usual_at
 from connector_check.probing.wanted import WHERE_TO_TOUCH
-from connector_check.testlog.readings import LEADS_GOOD, QUIET, REMARK, SILENT, VOLTS
+from connector_check.testlog.readings import QUIET, REMARK, SILENT
 
 CAUTION, LEADS, TOUCH, OHMS_WANTED, LOOK = "caution", "lead check", "touch", "ohms wanted", "look"
 ASK_AGAIN, IRON, DONE, JUNCTION = "ask again", "iron", "done", "diode mode"
@@ -38,7 +38,8 @@ class Step:
     """What the session asks for now.
 
     kind: one of the step names; points: the two points to touch, the first is where a lead stays put; why: in words;
-    left: touches still planned, this one included; again: this pair was skipped or unsure before.
+    left: touches still planned, this one included; again: this pair was skipped or unsure before; doubt: the kind of
+    measurement that is to tell a bad board that would read the same, where it is asked for that.
     """
 
     kind: str
@@ -46,6 +47,7 @@ class Step:
     why: str = ""
     left: int = 0
     again: bool = False
+    doubt: str = ""
 
 
 def next_step(progress: Progress) -> Step:
@@ -108,8 +110,7 @@ def _sweep(progress: Progress) -> Step | None:
         return Step(JUNCTION, (red, left[0]), usual, len(left), left[0] in sweep.later)
     if odd := odd_once(board, standing, sweep):
         return Step(JUNCTION, (red, odd[0]), f"{odd[1]}; touch again before it counts", 1, True)
-    kinds = [entry.kind for entry in progress.entries]
-    if VOLTS in kinds and LEADS_GOOD not in kinds[len(kinds) - kinds[::-1].index(VOLTS) :]:
+    if progress.read_since_check():
         return Step(LEADS, why="the sweep is done: the leads once more, together and apart")
     progress.end_sweep()
     progress.said.append("the sweep is done; what is still needed comes now")
@@ -196,8 +197,13 @@ def _last_leads(progress: Progress) -> Step | None:
 
 
 def _iron(progress: Progress) -> Step | None:
+    """The iron, once a lead check stands behind what sends it there: leads that touch sound on any two points."""
     found = progress.examined().result
-    return Step(IRON, why="see the rework list") if found.verdict == REWORK or found.leaks else None
+    if found.verdict != REWORK and not found.leaks:
+        return None
+    if progress.read_since_check():
+        return Step(LEADS, why="before the iron: leads that touch would have sounded on anything")
+    return Step(IRON, why="see the rework list")
 
 
 def _doubt(progress: Progress) -> Step | None:
@@ -210,7 +216,13 @@ def _doubt(progress: Progress) -> Step | None:
     if (frozenset((a, b)), doubt.kind) in progress.doubts_asked:
         return None
     kind = {OHMS_KIND: OHMS_WANTED, EYES: LOOK}.get(doubt.kind, TOUCH)
-    return Step(kind, (a, b), doubt.told, 1)
+    return Step(kind, (a, b), doubt.told, 1, doubt=doubt.kind)
+
+
+def _leads_at_end(progress: Progress) -> Step | None:
+    if not progress.read_since_check():
+        return None
+    return Step(LEADS, why="the last one: it stands behind every tone since the lead check before")
 
 
 QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
@@ -225,4 +237,5 @@ QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
     _last_leads,
     _iron,
     _doubt,
+    _leads_at_end,
 )
