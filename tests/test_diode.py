@@ -227,6 +227,17 @@ def test_near_zero_over_a_part_by_design_asks_for_ohms():
     assert found["ACK"].kind == JUNCTION_SHORT
 
 
+def test_ol_is_an_open_where_the_terminations_of_its_fellows_read_near_zero():
+    """37.5 ohm, terminated at both ends (ADV7123 data sheet p.18-19), read 0.0375 V at 1 mA."""
+    vga = find_pin_map("vga-de15")
+    board = Board(vga, vga.layouts[0])
+    colours = {"RED": 0.0375, "GREEN": 0.0375, "BLUE": inf}
+    readings = [DiodeReading(board.joints_of[net][0], volts, n) for n, (net, volts) in enumerate(colours.items(), 1)]
+    found = {f.net: f for f in judge_diode(board, readings)}
+    assert {net: f.kind for net, f in found.items()} == {"RED": LISTED, "GREEN": LISTED, "BLUE": JUNCTION_OPEN}
+    assert "2 of 3 of colours show a junction or a part" in found["BLUE"].why
+
+
 def test_a_line_tied_to_ground_by_design_is_no_short():
     board = Board(BUS.pin_map, BUS.layout, [["ACK", "GND"]])
     (found,) = judge_diode(board, [DiodeReading(board.number["16"], 0.0, 1)])

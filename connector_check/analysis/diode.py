@@ -103,12 +103,15 @@ def judge_diode(board: Board, readings: Iterable[DiodeReading], resolution: floa
 
 
 class _Judge:
-    """The last reading of each joint, compared. found: by point; agree: points that agree with another of their net."""
+    """The last reading of each joint, compared. found: by point; agree: points that agree with another of their net;
+    loaded: data nets that read near zero over a part by design.
+    """
 
     def __init__(self, board: Board, last: dict[int, DiodeReading], resolution: float) -> None:
         self.board, self.last, self.resolution = board, last, resolution
         self.found: dict[int, DiodeFinding] = {}
         self.agree: set[int] = set()
+        self.loaded: set[str] = set()
 
     def findings(self) -> list[DiodeFinding]:
         for point in sorted(self.last):
@@ -122,7 +125,8 @@ class _Judge:
             if self._is_line(point) and self._net(reading).role == DATA
         )
         for group, members in groupby(lines, lambda line: line[0]):
-            self._compare(group, [self.last[point] for _, point in members])
+            loaded = sum(groups[name] == group for name in self.loaded)
+            self._compare(group, [self.last[point] for _, point in members], loaded)
         for point, reading in self.last.items():
             if self._is_line(point) and self._net(reading).role == POWER:
                 self._list([reading], "a supply has no peers: not compared")
@@ -192,6 +196,8 @@ class _Judge:
             if part and part.low <= NEAR_ZERO_OHMS:
                 why = f"near 0, and {', then '.join(part.why)} may read so by design: measure ohms to ground"
                 self._say(reading, LISTED, why)
+                if net.role == DATA:
+                    self.loaded.add(net.name)
                 return
         supply = ", or a supply with low-ohm chips: measure ohms to ground" if net.role == POWER else ""
         self._say(reading, JUNCTION_SHORT, f"near 0: short to ground{supply}")
@@ -237,9 +243,11 @@ class _Judge:
 
     # Lines of one kind
 
-    def _compare(self, group: str, members: Sequence[DiodeReading]) -> None:
-        """members: joints of data nets that have a junction or read OL."""
-        read = len(self._by_net(members))
+    def _compare(self, group: str, members: Sequence[DiodeReading], loaded: int) -> None:
+        """members: joints of data nets that have a junction or read OL; loaded: how many further nets of the group
+        reach a part that reads near zero by design.
+        """
+        read = len(self._by_net(members)) + loaded
         fewest = fewest_of(group)
         if not group or read < fewest:
             few = f"{read} of {group} read, {fewest} needed to compare" if group else "no peers by its name"
@@ -248,11 +256,13 @@ class _Judge:
         silent = [reading for reading in members if reading.volts == inf]
         junction = [reading for reading in members if reading.volts != inf]
         by_net = self._by_net(junction)
-        if not junction:
+        if not junction and not loaded:
             by_design = "series capacitors or no junction by design; a joint open here is not seen"
             self._list(silent, f"OL on all {read} of {group}: {by_design}", group, NO_JUNCTION)
             return
-        self._silent(group, silent, f"{len(by_net)} of {read} of {group} show a junction", 2 * len(by_net) >= read)
+        reached = len(by_net) + loaded
+        shows = "a junction or a part" if loaded else "a junction"
+        self._silent(group, silent, f"{reached} of {read} of {group} show {shows}", 2 * reached >= read)
         if len(by_net) < fewest:
             few = f"not compared in volts: only {len(by_net)} of {read} of {group} show a junction, {fewest} needed"
             self._list(junction, few, group)
