@@ -31,6 +31,7 @@ if TYPE_CHECKING:
         Result,
         ReworkStep,
         Short,
+        StripLine,
     )
     from connector_check.errors import InputError, Problem
     from connector_check.job import load_job
@@ -60,6 +61,7 @@ __all__ = [
     "ReworkStep",
     "Settings",
     "Short",
+    "StripLine",
     "__version__",
     "check",
     "find_pin_map",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from connector_check.analysis.contact import Contacts, reaches
@@ -51,6 +53,11 @@ def test_a_junction_like_its_fellows_proves_contact_and_an_odd_one_does_not():
     volts = {f"D{n}": 0.512 for n in range(8)} | {"D3": 0.2, "VIDEO": 0.5}
     entries = [Entry(i, VOLTS, (BUS.joints_of[net][0], ground), v) for i, (net, v) in enumerate(volts.items(), 1)]
     standing = replay(BUS, entries)
+    # an open joint that solder bridges to a fellow shows that one's junction
+    assert proven(standing) == set()
+    row = [*range(BUS.joints_of["D0"][0] - 1, BUS.joints_of["D7"][0] + 2)]
+    walls = [Entry(n, "quiet", pair) for n, pair in enumerate(pairwise(row), 20)]
+    standing = replay(BUS, [*entries, *walls])
     lines = {BUS.points[BUS.joints_of[f"D{n}"][0]] for n in range(8) if n != 3}
     # VIDEO has no fellows to be compared with
     assert proven(standing) == lines

@@ -151,7 +151,7 @@ def test_a_terminal_that_closes_and_a_second_session(tmp_path):
 
 
 def test_plain_lines_without_cursor_moves_and_other_keys(tmp_path):
-    terminal = Terminal(tmp_path, "--plain", "--bounce", "0", "--keys", "beep=a,quiet=k,skip=d,quit=x")
+    terminal = Terminal(tmp_path, "--plain", "--bounce", "0", "--keys", "beep=a,quiet=k,skip=f,quit=x")
     terminal.press("aaa")
     text = terminal.wait_for("noted: @GND - 1 beep")
     terminal.press("x")

@@ -14,7 +14,7 @@ from connector_check.analysis.replay import FATES, STALE, STANDS, TAKEN, VOID, r
 from connector_check.board.board import Board
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.meter import Meter
-from connector_check.testlog.readings import LEADS_BAD, LEADS_GOOD, LEADS_SILENT, Entry
+from connector_check.testlog.readings import LEADS_BAD, LEADS_GOOD, LEADS_SILENT, LEADS_SOUND, Entry
 from tests.strategies import TINY_YAML, checked, entry, log, tiny_board
 
 GOOD = """
@@ -229,17 +229,32 @@ def test_a_quiet_at_the_good_check_itself_is_none_after_it():
 def test_a_failed_lead_check_voids_what_silence_told_and_nothing_else():
     board = tiny_board()
     ohms = [("2", "3", 0.2), ("2", "4", float("inf")), ("2", "5", 4700.0)]
-    volts = [("@GND", "5", float("inf")), ("@GND", "3", 0.5)]
     entries = [
         *log(board, "1 4 beep\n1 2 quiet\n1 3 chirp\n1 5 unsure"),
         *(entry(board, line, a, b, "ohms", value) for line, (a, b, value) in enumerate(ohms, 5)),
-        *(entry(board, line, a, b, "volts", value) for line, (a, b, value) in enumerate(volts, 8)),
+        entry(board, 8, "@GND", "5", "volts", float("inf")),
         Entry(10, LEADS_SILENT, ()),
     ]
     standing = replay(board, entries)
     assert sorted(standing.job[n].line for n in standing.ended) == [2, 3, 6, 7, 8], "high ohms as well"
     assert set(standing.ended.values()) == {("void", 10)}
     assert standing.lead_checks == [False]
+
+
+@pytest.mark.parametrize(("volts", "void"), [(0.5, set()), (0.001, set()), (float("inf"), {1})])
+def test_a_junction_proves_the_leads_as_a_tone_does(volts, void):
+    board = tiny_board()
+    entries = [*log(board, "1 2 quiet"), entry(board, 2, "3", "@GND", "volts", volts), Entry(3, LEADS_SILENT, ())]
+    standing = replay(board, entries)
+    assert {standing.job[n].line for n in standing.ended} - {2} == void
+
+
+def test_leads_that_touch_read_near_zero_and_no_junction():
+    board = tiny_board()
+    volts = (("3", 0.001), ("5", 0.5))
+    entries = [entry(board, n, pin, "@GND", "volts", v) for n, (pin, v) in enumerate(volts, 1)]
+    standing = replay(board, [*entries, Entry(3, LEADS_SOUND, ())])
+    assert [standing.job[n].line for n in standing.ended] == [1]
 
 
 def test_lost_mask_stays_lost_and_seen_solder_is_forgotten_where_the_iron_was():

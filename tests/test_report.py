@@ -212,10 +212,11 @@ def test_what_became_of_each_finding(tmp_path):
 def test_diode_mode_is_shown_as_such(tmp_path):
     path = write_job(tmp_path, "3,@GND,0.001 V,\n5,@GND,OL V,\n")
     found = report(load_job(str(path)))
-    assert {f.harm for f in found.rounds[0].findings} == {"diode mode: near zero"}
+    assert {f.harm for f in found.rounds[0].findings} == {"dead-signal"}
     assert [r.said for r in found.readings] == ["0.001 V in diode mode", "OL (V in diode mode: over the range)"]
-    assert {r.proves for r in found.readings} == {"for comparing only"}
-    assert "diode mode: near zero" in assert_sound(report_html(found)).words
+    assert [r.proves for r in found.readings] == ["joined", "apart"]
+    words = assert_sound(report_html(found)).words
+    assert "Sweep in diode mode" in words and "SHORT to ground" in words
 
 
 def test_leads_bad_ends_quiets(tmp_path):

@@ -132,7 +132,7 @@ EXPECTED = {
             "readings": [8],
         }
     ],
-    "conflicts": [{"quiet": ["1", "3"], "beeps": [["1", "2"], ["2", "3"]], "readings": [1, 2, 9]}],
+    "conflicts": [{"quiet": ["1", "3"], "beeps": [["1", "2"], ["2", "3"]], "readings": [1, 2, 9], "kind": "quiet"}],
     "unproven": [["4", "5"]],
     "ledger": {
         "joins": {"needed": 5, "proven": 4, "assumed": 1},

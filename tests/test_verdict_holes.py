@@ -250,15 +250,17 @@ def test_a_junction_short_decides_the_verdict_everywhere(tmp_path):
     rows = [LEADS, *sound("usb-a-3"), "5,GND,0.01 V", LEADS]
     job = write(tmp_path, "usb-a-3", rows)
     result = check(load_job(job))
-    assert (result.verdict, result.parts.shorts) == ("unproven", "unproven")
+    # the sound rows say that 5 is silent to 4, which is ground
+    assert [(found.quiet, found.kind) for found in result.conflicts] == [(("4", "5"), "quiet")]
+    assert (result.verdict, result.parts.shorts) == ("rework", "rework")
     assert [found.kind for found in result.diode] == ["short"]
     text = CliRunner().invoke(main, ["check", job], catch_exceptions=False)
-    assert text.exit_code == 4 and "short: 5" in text.output
+    assert text.exit_code == 3 and "DEAD SIGNAL: GND + SSRX-" in text.output
+    assert "nothing harmful found" not in text.output and "SHORT to ground" in text.output
     table = CliRunner().invoke(main, ["check", job, "--format", "csv"], catch_exceptions=False)
-    assert "short to ground" in table.output
+    assert "short,dead-signal,GND SSRX-" in table.output
     history = CliRunner().invoke(main, ["history", str(tmp_path)], catch_exceptions=False)
-    # one job, none decided: neither clear nor rework
-    assert re.search(r"usb-a-3\s+through-rows\s+1\s+0\s+0\s+-", history.output)
+    assert re.search(r"usb-a-3\s+through-rows\s+1\s+1\s+0\s", history.output)
 
 
 # Not called open

@@ -12,15 +12,26 @@ from typing import NamedTuple
 
 from connector_check.analysis.junction_tone import may_be_junction, tone_junctions
 from connector_check.analysis.knowledge import Knowledge, closure
-from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS, RESISTIVE, UNSETTLED, Floor, judge
+from connector_check.analysis.meaning import (
+    ALWAYS_PARTS,
+    DOUBTFUL,
+    JOINS,
+    LEAK,
+    PART,
+    PARTS,
+    RESISTIVE,
+    UNSETTLED,
+    Floor,
+    excludes_solder,
+    judge,
+)
 from connector_check.analysis.reach import Reach, part_floor, possible_links
 from connector_check.board.board import Board
 from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.testlog.meter import Meter
-from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT, Entry
+from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT, VOLTS, Entry
 
 Pair = tuple[int, int]
-ALWAYS_PARTS = frozenset((*SILENT, SEEN_CLEAR))
 
 
 class Closed(NamedTuple):
@@ -99,9 +110,9 @@ class _Judged:
         for number, entry in live.items():
             if entry.kind == SEEN_CLEAR:
                 self.seen_clear.append(entry.points)  # type: ignore[arg-type]
-            elif entry.kind in SILENT:
+            elif entry.kind in SILENT or (entry.kind == VOLTS and excludes_solder(entry)):
                 self.parts.append(entry.points)  # type: ignore[arg-type]
-            elif entry.kind in (BEEP, OHMS):
+            elif entry.kind in (BEEP, OHMS, VOLTS):
                 self.open_to_judge.append((number, entry))
 
     def judge(self, floor: Floor, known: Knowledge) -> None:
@@ -130,7 +141,7 @@ class _Judged:
     def _meaning(self, number: int, entry: Entry, pair: Pair, floor: Floor) -> str:
         if entry.kind == BEEP and may_be_junction(self.board, self.junctions, pair):
             return DOUBTFUL
-        if entry.kind == BEEP and not self.board.resistors:
+        if entry.kind in (BEEP, VOLTS) and not self.board.resistors:
             return JOINS
         return judge(self.board, self.meter, entry, floor, self.ohms.get(number))
 

@@ -1,47 +1,35 @@
 """Diode-mode readings: red lead on ground, black lead on a joint, board without power. Pure.
 
 The meter drives a small current through the protection diode of the chip behind the joint and shows its volts. A joint
-that reaches no chip shows OL, a joint on ground shows almost nothing. The lines of one bus end in like parts, so they
-are compared with each other; no sound board is needed. The practice is printed in the GIGABYTE Service Manual v3.0,
-s.11.2.3, with a sound board as the measure: higher means open, lower means short.
+that reaches no chip shows OL, a joint on ground shows almost nothing. Fellows (`fellows`) are compared with each other;
+no sound board is needed. The practice is printed in the GIGABYTE Service Manual v3.0, s.11.2.3, with a sound board as
+the measure: higher means open, lower means short.
 
-Nothing here proves a joint apart or joined: these findings stand beside those of the beeps.
+What one reading means between its two points, near zero or not, is in `meaning`: shorts to ground, grounds without
+contact and contradictions follow from there. Here is what only the comparison tells: joints that show no junction where
+their fellows do, and odd values. From one odd value alone nothing harmful follows.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from math import inf
 from statistics import median
 from typing import NamedTuple
 
+from connector_check.analysis.fellows import OTHER_DATA, TWIN_SPREAD_VOLTS, band, fewest_of, groups_of
 from connector_check.analysis.result import JUNCTION_OPEN, JUNCTION_SHORT, ODD_JUNCTIONS, OUTLIER, DiodeFinding
 from connector_check.board.board import Board
-from connector_check.pinout.pinmap import DATA, GROUND, POWER
+from connector_check.board.ohms import NEAR_ZERO_OHMS, NEAR_ZERO_VOLTS
+from connector_check.pinout.pinmap import DATA, GROUND, POWER, Net
 from connector_check.testlog.readings import VOLTS, Entry
 
 NO_JUNCTION, LISTED = "no junction expected", "listed"
+TOLD_ELSEWHERE = (JUNCTION_SHORT, JUNCTION_OPEN)
+"""What stands among the shorts and opens of a result (or among the ohms wanted) as well."""
 KINDS = (*ODD_JUNCTIONS, NO_JUNCTION, LISTED)
 """What a finding can be, worst first."""
-
-SHORT_VOLTS = 0.05
-"""Under this no silicon junction is in the way (common practice, no source): 50 ohm or less at 1 mA."""
-
-LEAST_MILLIAMPS = 0.5
-"""Meters print 0.7 to 1.2 mA for this range (Fluke 45, Fluke 115 manuals); the margin is ours."""
-
-FEWEST_PEERS = 4
-"""With three nets one odd reading is a third of all; fewer are listed and left to the user's eye."""
-
-SPREAD_VOLTS = 0.05
-"""Sound peers differ by a few tens of mV (common practice, no source), and so do two bridged signals: 18 to 36 mV."""
-
-DEVIATIONS, NORMAL = 5.0, 1.4826
-"""1.4826 times the MAD estimates the standard deviation of a normal spread (R manual, stats::mad). Five of them, our
-choice, keep a sound group of 4 to 16 quiet although its MAD is itself uncertain."""
 
 LIMITS = (
     (
@@ -52,77 +40,47 @@ LIMITS = (
         "A line behind a series capacitor reads OL whether its joint is good or open, and so does one whose only part "
         "is a bidirectional protection diode."
     ),
-    "A diode-mode reading proves no joint apart and none joined; a fault that all lines of a group share is not seen.",
+    "A diode-mode reading tells nothing of two signals; a fault that all lines of a group share is not seen.",
 )
 """What these readings cannot see, for every report that shows them."""
 
 
 class DiodeReading(NamedTuple):
-    """One reading: the joint's point number, volts as read (infinite for OL), its line in the job."""
+    """One reading: the joint's point number, volts as read (infinite for OL), its line in the job, and the point where
+    the red lead sat (-1 where that is not known).
+    """
 
     point: int
     volts: float
     line: int
+    red: int = -1
+
+    @property
+    def has_junction(self) -> bool:
+        """Whether it shows a junction: neither near zero nor OL."""
+        return NEAR_ZERO_VOLTS <= self.volts < inf
 
 
-@dataclass(frozen=True)
-class Rule:
-    """A pattern for the whole net name, and the group it belongs to (`{stem}` is taken from the name, "" is none)."""
-
-    pattern: re.Pattern[str]
-    group: str
-
-
-RULES = (
-    Rule(re.compile(r"(?:MAKER|VENDOR|GPIO|COEX|LED|SENSE|CONFIG)_?\d+#?"), ""),
-    Rule(re.compile(r"(?:D\d|CK)[+-]"), "lanes D and CK"),
-    Rule(re.compile(r"(?P<stem>.+)[pn]\d{1,2}"), "lanes {stem}"),
-    Rule(re.compile(r"(?P<stem>.*[A-Za-z_])\d{1,2}[+-]"), "lanes {stem}"),
-    Rule(re.compile(r"D[A-D][+-]"), "pairs DA to DD"),
-    Rule(re.compile(r"(?P<stem>.+)[+-]"), "pair {stem}"),
-    Rule(re.compile(r"RED|GREEN|BLUE"), "colours"),
-    Rule(re.compile(r"(?P<stem>.*[A-Za-z_])\d{1,2}"), "lines {stem}"),
-)
-"""Which data nets are lines of one bus, by name; the first match counts. Common practice in naming, no source.
-Pins that a maker uses freely are no peers though their names are numbered."""
-
-OTHER_DATA = "other data"
-
-
-def peer_group(name: str) -> str:
-    """The group of a data net by its name; `other data` when no rule names one, "" when it has no peers.
-
-    >>> peer_group("D7"), peer_group("TX1-"), peer_group("PETp0"), peer_group("HPD"), peer_group("VENDOR38")
-    ('lines D', 'lanes TX', 'lanes PET', 'other data', '')
+def black_first(board: Board, points: tuple[int, ...]) -> tuple[int, int]:
+    """The two points of a diode-mode reading, where the black lead is first: on what is no ground; of two grounds, on
+    the joint, and of two joints on the first.
     """
-    for rule in RULES:
-        if match := rule.pattern.fullmatch(name):
-            return rule.group.format(**match.groupdict())
-    return OTHER_DATA
 
+    def is_red(point: int) -> tuple[bool, bool]:
+        return board.net_of[point].role == GROUND, point >= len(board.joints)
 
-def band(volts: Sequence[float], resolution: float = 0.001) -> tuple[float, float]:
-    """The volts between which a peer of these is no outlier: median and MAD, the meter's resolution as floor.
-
-    The half width is five standard deviations as the MAD tells them, never under `SPREAD_VOLTS`.
-
-    >>> low, high = band([0.512, 0.514, 0.513, 0.9])
-    >>> round(low, 4), round(high, 4)
-    (0.4635, 0.5635)
-    """
-    middle = median(volts)
-    mad = median([abs(v - middle) for v in volts])
-    half = max(SPREAD_VOLTS, DEVIATIONS * NORMAL * max(mad, resolution))
-    return middle - half, middle + half
+    black, red = sorted(points, key=is_red)
+    return black, red
 
 
 def diode_readings(board: Board, entries: Iterable[Entry]) -> list[DiodeReading]:
     """The diode-mode readings among the entries of a job, in time order."""
-    return [
-        DiodeReading(next(p for p in entry.points if board.net_of[p].role != GROUND), entry.ohms or 0.0, entry.line)
-        for entry in entries
-        if entry.kind == VOLTS
-    ]
+    found = []
+    for entry in entries:
+        if entry.kind == VOLTS:
+            black, red = black_first(board, entry.points)
+            found.append(DiodeReading(black, entry.ohms or 0.0, entry.line, red))
+    return found
 
 
 def joints_with_junction(board: Board, entries: Iterable[Entry]) -> frozenset[int]:
@@ -132,126 +90,227 @@ def joints_with_junction(board: Board, entries: Iterable[Entry]) -> frozenset[in
         return frozenset()
     odd = {board.number[finding.joint] for finding in judge_diode(board, readings)}
     last = {reading.point: reading for reading in readings}
-    return frozenset(p for p, r in last.items() if p not in odd and SHORT_VOLTS <= r.volts < inf)
+    return frozenset(p for p, r in last.items() if p < len(board.joints) and p not in odd and r.has_junction)
 
 
 def judge_diode(board: Board, readings: Iterable[DiodeReading], resolution: float = 0.001) -> list[DiodeFinding]:
     """Shorts, opens and outliers among joints read in diode mode, and what was only listed; worst first.
 
     readings: in time order; the last one of a joint counts. resolution: the meter's last digit in volts. Joints that
-    agree with their peers get no finding.
+    agree with a fellow get no finding.
     """
-    last = {reading.point: reading for reading in readings}
-    found: list[DiodeFinding] = []
-    compared: list[tuple[str, DiodeReading]] = []
-    for point in sorted(last):
-        reading = last[point]
-        role = board.net_of[point].role
-        if point >= len(board.joints) or role not in (DATA, POWER):
-            why = "ground: beep it instead" if role == GROUND else f"{_role(board, point)}: not compared"
-            found.append(_finding(board, reading, LISTED, why))
-        elif reading.volts < SHORT_VOLTS:
-            found.append(_near_zero(board, reading))
-        elif fellow := _fellow_with_junction(board, last, reading):
-            shown = f"{board.points[fellow.point]} of the same net shows {fellow.volts:g} V"
-            why = f"OL, while {shown}: open joint, unless the board leaves this contact out"
-            found.append(_finding(board, reading, JUNCTION_OPEN, why, more=(fellow,)))
-        elif role == POWER:
-            found.append(_finding(board, reading, LISTED, "a supply has no peers: not compared"))
+    return _Judge(board, {reading.point: reading for reading in readings}, resolution).findings()
+
+
+class _Judge:
+    """The last reading of each joint, compared. found: by point; agree: points that agree with another of their net;
+    loaded: data nets that read near zero over a part by design.
+    """
+
+    def __init__(self, board: Board, last: dict[int, DiodeReading], resolution: float) -> None:
+        self.board, self.last, self.resolution = board, last, resolution
+        self.found: dict[int, DiodeFinding] = {}
+        self.agree: set[int] = set()
+        self.loaded: set[str] = set()
+
+    def findings(self) -> list[DiodeFinding]:
+        for point in sorted(self.last):
+            self._alone(self.last[point])
+        for joints in self.board.joints_of.values():
+            self._one_net([self.last[j] for j in joints if j in self.last])
+        groups = groups_of(self.board)
+        lines = sorted(
+            (groups[self._net(reading).name], point)
+            for point, reading in self.last.items()
+            if self._is_line(point) and self._net(reading).role == DATA
+        )
+        for group, members in groupby(lines, lambda line: line[0]):
+            loaded = sum(groups[name] == group for name in self.loaded)
+            self._compare(group, [self.last[point] for _, point in members], loaded)
+        for point, reading in self.last.items():
+            if self._is_line(point) and self._net(reading).role == POWER:
+                self._list([reading], "a supply has no peers: not compared")
+        return sorted(self.found.values(), key=lambda f: (KINDS.index(f.kind), self.board.number[f.joint]))
+
+    def _net(self, reading: DiodeReading) -> Net:
+        return self.board.net_of[reading.point]
+
+    def _is_line(self, point: int) -> bool:
+        """Whether a joint is still to be compared."""
+        is_joint = point < len(self.board.joints)
+        return is_joint and point not in self.found and self.board.net_of[point].role in (DATA, POWER)
+
+    def _say(
+        self,
+        reading: DiodeReading,
+        kind: str,
+        why: str,
+        group: str = "",
+        expected: tuple[float, float] | None = None,
+        fellow: DiodeReading | None = None,
+    ) -> None:
+        volts = None if reading.volts == inf else reading.volts
+        if expected is not None:
+            expected = (round(max(expected[0], 0.0), 4), round(expected[1], 4))
+        lines = tuple(sorted({reading.line, *((fellow.line,) if fellow else ())}))
+        name, net = self.board.points[reading.point], self._net(reading).name
+        self.found[reading.point] = DiodeFinding(kind, name, net, volts, group, expected, why, lines)
+
+    def _list(self, readings: Iterable[DiodeReading], why: str, group: str = "", kind: str = LISTED) -> None:
+        """Say it of those that agree with no other joint of their net."""
+        for reading in readings:
+            if reading.point not in self.agree:
+                self._say(reading, kind, why, group)
+
+    # One joint by itself
+
+    def _alone(self, reading: DiodeReading) -> None:
+        role = self._net(reading).role
+        if reading.point >= len(self.board.joints):
+            self._say(reading, LISTED, "a board point: not compared")
+        elif role == GROUND:
+            self._ground(reading)
+        elif role not in (DATA, POWER):
+            self._say(reading, LISTED, f"{role}: not compared")
+        elif reading.volts < NEAR_ZERO_VOLTS:
+            self._near_zero(reading)
+
+    def _ground(self, reading: DiodeReading) -> None:
+        if reading.volts < NEAR_ZERO_VOLTS:
+            return
+        net = self._net(reading)
+        red = net if reading.red < 0 else self.board.net_of[reading.red]
+        if red is net or self.board.tied(red, net):
+            self._say(reading, JUNCTION_OPEN, f"a ground contact that reads {_shown(reading)}, not near 0: no contact")
         else:
-            compared.append((peer_group(board.net_of[point].name), reading))
-    for group, members in groupby(sorted(compared, key=lambda pair: (pair[0], pair[1].point)), lambda pair: pair[0]):
-        found += _compare(board, group, [reading for _, reading in members], resolution)
-    return sorted(found, key=lambda f: (KINDS.index(f.kind), board.number[f.joint]))
+            self._say(reading, LISTED, f"{net.name} may be apart from {red.name} by design")
+
+    def _near_zero(self, reading: DiodeReading) -> None:
+        """A short to ground, unless a part by design carries so much current that it reads the same."""
+        board, net = self.board, self._net(reading)
+        for ground in (other for other in board.nets if other.role == GROUND):
+            if not board.must_be_apart(net, ground):
+                self._say(reading, LISTED, f"near 0, and joined to {ground.name} by design")
+                return
+            part = board.design_ohms(net.name, ground.name)
+            if part and part.low <= NEAR_ZERO_OHMS:
+                why = f"near 0, and {', then '.join(part.why)} may read so by design: measure ohms to ground"
+                self._say(reading, LISTED, why)
+                if net.role == DATA:
+                    self.loaded.add(net.name)
+                return
+        supply = ", or a supply with low-ohm chips: measure ohms to ground" if net.role == POWER else ""
+        self._say(reading, JUNCTION_SHORT, f"near 0: short to ground{supply}")
+
+    # Joints of one net
+
+    def _one_net(self, readings: Sequence[DiodeReading]) -> None:
+        """Joints of one net are one conductor: where one shows a junction, or ground, the others show the same."""
+        reached = [reading for reading in readings if reading.volts != inf]
+        for reading in readings if reached else ():
+            if reading.volts == inf and self._is_line(reading.point):
+                shown = f"{self.board.points[reached[0].point]} of the same net shows {_shown(reached[0])}"
+                why = f"OL, while {shown}: open joint, unless the board leaves this contact out"
+                self._open(reading, why, fellow=reached[0])
+        conducting = [reading for reading in reached if self._is_line(reading.point)]
+        if len(conducting) > 1:
+            self._one_conductor(conducting)
+
+    def _one_conductor(self, conducting: Sequence[DiodeReading]) -> None:
+        typical = min(conducting, key=lambda reading: reading.volts)
+        if len(conducting) > 2:
+            typical = sorted(conducting, key=lambda reading: reading.volts)[len(conducting) // 2]
+        like = [r for r in conducting if abs(r.volts - typical.volts) <= TWIN_SPREAD_VOLTS]
+        for reading in conducting:
+            if reading not in like:
+                self._unlike_its_net(reading, typical)
+        if len(like) > 1:
+            self.agree.update(reading.point for reading in like)
+
+    def _unlike_its_net(self, reading: DiodeReading, typical: DiodeReading) -> None:
+        other = f"{self.board.points[typical.point]} of the same net, {_shown(typical)}"
+        if self._net(reading).must_join:
+            why = f"{_shown(reading)}, unlike {other}: one conductor, so an open or bad joint at one of the two"
+            self._open(reading, why, fellow=typical)
+        else:
+            why = f"differs from its twin {other}: a bad joint, or two lines on this board"
+            self._say(reading, OUTLIER, why, fellow=typical)
+
+    def _open(self, reading: DiodeReading, why: str, group: str = "", fellow: DiodeReading | None = None) -> None:
+        """A joint without contact, where the board must not leave it open."""
+        kind = JUNCTION_OPEN if self.board.must_reach(self._net(reading)) else LISTED
+        self._say(reading, kind, why, group, fellow=fellow)
+
+    # Lines of one kind
+
+    def _compare(self, group: str, members: Sequence[DiodeReading], loaded: int) -> None:
+        """members: joints of data nets that have a junction or read OL; loaded: how many further nets of the group
+        reach a part that reads near zero by design.
+        """
+        read = len(self._by_net(members)) + loaded
+        fewest = fewest_of(group)
+        if not group or read < fewest:
+            few = f"{read} of {group} read, {fewest} needed to compare" if group else "no peers by its name"
+            self._list(members, f"not compared: {few}", group)
+            return
+        silent = [reading for reading in members if reading.volts == inf]
+        junction = [reading for reading in members if reading.volts != inf]
+        by_net = self._by_net(junction)
+        if not junction and not loaded:
+            by_design = "series capacitors or no junction by design; a joint open here is not seen"
+            self._list(silent, f"OL on all {read} of {group}: {by_design}", group, NO_JUNCTION)
+            return
+        reached = len(by_net) + loaded
+        shows = "a junction or a part" if loaded else "a junction"
+        self._silent(group, silent, f"{reached} of {read} of {group} show {shows}", 2 * reached >= read)
+        if len(by_net) < fewest:
+            few = f"not compared in volts: only {len(by_net)} of {read} of {group} show a junction, {fewest} needed"
+            self._list(junction, few, group)
+            return
+        expected = band([median(volts) for volts in by_net.values()], self.resolution)
+        for reading in junction:
+            if not expected[0] <= reading.volts <= expected[1]:
+                self._unlike(group, reading, expected, junction)
+
+    def _by_net(self, members: Iterable[DiodeReading]) -> dict[str, list[float]]:
+        found: dict[str, list[float]] = {}
+        for reading in members:
+            found.setdefault(self._net(reading).name, []).append(reading.volts)
+        return found
+
+    def _silent(self, group: str, silent: Sequence[DiodeReading], shown: str, most_conduct: bool) -> None:
+        if group == OTHER_DATA:
+            self._list(silent, "OL: open, or no junction by design; its peers share the role only", group)
+        elif not most_conduct:
+            self._list(silent, f"OL, and only {shown}: open, or lines the board does not use", group)
+        else:
+            why = f"OL, while {shown}: open joint or broken track, unless the board leaves this line out"
+            for reading in silent:
+                self._open(reading, why, group)
+
+    def _unlike(
+        self, group: str, reading: DiodeReading, expected: tuple[float, float], junction: Sequence[DiodeReading]
+    ) -> None:
+        lower = reading.volts < expected[0]
+        side = "lower" if lower else "higher"
+        causes = {
+            True: "a short or leak to another net, or a damaged part",
+            False: "a joint or part with ohms in it, or a damaged part",
+        }
+        if group == OTHER_DATA:
+            why = f"{side} than the others, which share the role only, so it may be by design"
+            self._say(reading, LISTED, why, group, expected)
+            return
+        nets = self._by_net(junction)
+        if len(nets) == 2:
+            twin = next(r for r in junction if self._net(r) is not self._net(reading))
+            named = f"{self.board.points[twin.point]} ({self._net(twin).name}), {_shown(twin)}"
+            why = f"differs from its twin {named}, and is the {side} one: {causes[lower]}, here or there"
+            self._say(reading, OUTLIER, why, group, expected, twin)
+            return
+        than = f"{side} than its peers of {group}, {max(expected[0], 0.0):.3f} to {expected[1]:.3f} V"
+        self._say(reading, OUTLIER, f"{than}: {causes[lower]}", group, expected)
 
 
-def _role(board: Board, point: int) -> str:
-    return "a board point" if point >= len(board.joints) else board.net_of[point].role
-
-
-def _finding(
-    board: Board,
-    reading: DiodeReading,
-    kind: str,
-    why: str,
-    group: str = "",
-    expected: tuple[float, float] | None = None,
-    more: tuple[DiodeReading, ...] = (),
-) -> DiodeFinding:
-    volts = None if reading.volts == inf else reading.volts
-    if expected is not None:
-        expected = (round(max(expected[0], 0.0), 4), round(expected[1], 4))
-    lines = tuple(sorted({reading.line, *(r.line for r in more)}))
-    return DiodeFinding(
-        kind, board.points[reading.point], board.net_of[reading.point].name, volts, group, expected, why, lines
-    )
-
-
-def _near_zero(board: Board, reading: DiodeReading) -> DiodeFinding:
-    """A short to ground, unless a part by design carries so much current that it reads the same."""
-    net = board.net_of[reading.point]
-    most_ohms = SHORT_VOLTS / LEAST_MILLIAMPS * 1000
-    for ground in (other for other in board.nets if other.role == GROUND):
-        if not board.must_be_apart(net, ground):
-            return _finding(board, reading, LISTED, f"near 0, and joined to {ground.name} by design")
-        part = board.design_ohms(net.name, ground.name)
-        if part and part.low <= most_ohms:
-            why = f"near 0, and {', then '.join(part.why)} may read so by design: measure ohms to ground"
-            return _finding(board, reading, LISTED, why)
-    if net.role == POWER:
-        why = "near 0: short to ground, or a supply with low-ohm chips: measure ohms to ground"
-    else:
-        why = "near 0: short to ground"
-    return _finding(board, reading, JUNCTION_SHORT, why)
-
-
-def _fellow_with_junction(board: Board, last: dict[int, DiodeReading], reading: DiodeReading) -> DiodeReading | None:
-    """For an OL: another joint of the same net that shows a junction."""
-    if reading.volts != inf:
-        return None
-    joints = board.joints_of[board.net_of[reading.point].name]
-    return next((last[j] for j in joints if j in last and SHORT_VOLTS <= last[j].volts < inf), None)
-
-
-def _compare(board: Board, group: str, members: list[DiodeReading], resolution: float) -> list[DiodeFinding]:
-    """Findings of one group; members have a junction or read OL."""
-
-    def nets(some: list[DiodeReading]) -> int:
-        return len({board.net_of[r.point].name for r in some})
-
-    def all_of(kind: str, some: list[DiodeReading], why: str) -> list[DiodeFinding]:
-        return [_finding(board, r, kind, why, group) for r in some]
-
-    read = nets(members)
-    if not group or read < FEWEST_PEERS:
-        few = f"{read} of {group} read, {FEWEST_PEERS} needed to compare" if group else "no peers by its name"
-        return all_of(LISTED, members, f"not compared: {few}")
-    silent = [r for r in members if r.volts == inf]
-    junction = [r for r in members if r.volts != inf]
-    if not junction:
-        why = f"OL on all {read} of {group}: series capacitors or no junction by design; a joint open here is not seen"
-        return all_of(NO_JUNCTION, silent, why)
-    shown = f"{nets(junction)} of {read} of {group} show a junction"
-    found: list[DiodeFinding] = []
-    if group == OTHER_DATA:
-        found += all_of(LISTED, silent, "OL: open, or no junction by design; its peers share the role only")
-    elif 2 * nets(junction) < read:
-        found += all_of(LISTED, silent, f"OL, and only {shown}: open, or lines the board does not use")
-    else:
-        why = f"OL, while {shown}: open joint or broken track, unless the board leaves this line out"
-        found += all_of(JUNCTION_OPEN, silent, why)
-    if nets(junction) < FEWEST_PEERS:
-        few = f"not compared in volts: only {shown}, {FEWEST_PEERS} needed"
-        return found + all_of(LISTED, junction, few)
-    low, high = band([r.volts for r in junction], resolution)
-    only = "; these peers share the role only, so it may be by design" if group == OTHER_DATA else ""
-    for r in junction:
-        if not low <= r.volts <= high:
-            side, cause = (
-                ("lower", "a short or leak to another net, or a damaged part")
-                if r.volts < low
-                else ("higher", "a joint or part with ohms in it, or a damaged part")
-            )
-            why = f"{side} than its peers of {group}, {max(low, 0.0):.3f} to {high:.3f} V: {cause}{only}"
-            found.append(_finding(board, r, OUTLIER, why, group, (low, high)))
-    return found
+def _shown(reading: DiodeReading) -> str:
+    return "OL" if reading.volts == inf else f"{reading.volts:g} V"

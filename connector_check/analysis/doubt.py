@@ -7,7 +7,7 @@ from math import inf
 
 from connector_check.analysis.contact import Contacts
 from connector_check.analysis.explanations import BOUND
-from connector_check.analysis.meaning import DOUBTFUL, NOTHING, PART
+from connector_check.analysis.meaning import DOUBTFUL, NOTHING, PART, is_near_zero
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.odds import remark_odds
 from connector_check.analysis.refuter import refutation
@@ -18,10 +18,10 @@ from connector_check.analysis.replay import Reading, Standing
 from connector_check.analysis.residual import DEFAULTS, pair_prior
 from connector_check.analysis.result import Doubt, PointPair
 from connector_check.analysis.separating import EYES, separating_touch
-from connector_check.board.ohms import BRIDGE_OHMS, LEAK_OHMS
+from connector_check.board.ohms import BRIDGE_OHMS, FAR_FROM_ZERO_OHMS, LEAK_OHMS, NEAR_ZERO_OHMS
 from connector_check.pinout.pinmap import RESERVED
 from connector_check.testlog.meter import Meter
-from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT
+from connector_check.testlog.readings import BEEP, OHMS, SEEN_CLEAR, SILENT, VOLTS
 
 MOST_JOINTS = 500
 """On a larger part the search is left out, and the answer says so."""
@@ -150,6 +150,9 @@ def true_ohms(reading: Reading, meter: Meter) -> StandingOhms | None:
         return None
     if kind == BEEP:
         return (a, b, *beep_range(meter.silent_above), False)
+    if kind == VOLTS:
+        least, most = (0.0, NEAR_ZERO_OHMS) if is_near_zero(reading.entry) else (FAR_FROM_ZERO_OHMS, inf)
+        return a, b, least, most, False
     if kind != OHMS or reading.ohms is None:
         return None
     if reading.ohms == inf:

@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from connector_check.analysis.contact import reaches
 from connector_check.analysis.diagnosis import diagnosed
 from connector_check.analysis.doubt import find_doubt
 from connector_check.analysis.findings import find_conflicts, find_leaks, find_measures
@@ -13,7 +14,7 @@ from connector_check.analysis.good_board import opens_against
 from connector_check.analysis.obligations import Obligations, obligations
 from connector_check.analysis.opens import find_opens
 from connector_check.analysis.replay import STALE, TAKEN, VOID, Standing, replay
-from connector_check.analysis.result import CLEAR, JUNCTION_SHORT, ODD_JUNCTIONS, UNPROVEN, Open, Parts, Record, Result
+from connector_check.analysis.result import CLEAR, JUNCTION_OPEN, OUTLIER, UNPROVEN, Open, Parts, Record, Result
 from connector_check.analysis.rework import ROW, rework_list
 from connector_check.analysis.shorts import find_harmless, find_shorts
 from connector_check.analysis.verdict import Account, account, lead_proof_missing, parts_of
@@ -23,7 +24,7 @@ from connector_check.testlog.job import Job, Log
 from connector_check.testlog.readings import UNSURE, VOLTS
 
 if TYPE_CHECKING:
-    from connector_check.analysis.result import DiodeFinding
+    from connector_check.analysis.result import DiodeFinding, StripLine
 
 
 @dataclass(frozen=True)
@@ -62,15 +63,14 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     board, shorts_only = job.board, settings.shorts_only
     standing = replay(board, job.entries, job.meter, settings.scope)
     needed = obligations(board, settings.scope)
-    diode = _diode(standing)
+    diode, strip_lines = _diode(standing)
     shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
     opens += _opens_against(job, standing, opens)
     shorts = diagnosed(standing, needed, shorts_only, shorts, len(opens))
     account_ = account(standing, needed, shorts_only)
     lead_proof = not lead_proof_missing(standing, needed, shorts_only, account_)
-    odd = any(found.kind in ODD_JUNCTIONS for found in diode)
-    shorted = any(found.kind == JUNCTION_SHORT for found in diode)
-    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd, shorted)
+    odd = any(found.kind == OUTLIER for found in diode)
+    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd)
     doubt = None
     if parts.whole == CLEAR:
         doubt = find_doubt(standing, needed, shorts_only)
@@ -100,6 +100,7 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
         assumptions=tuple(_assumptions(standing, settings.scope, account_, lead_proof)),
         rework=rework_list(standing, needed, shorts, opens, leaks, settings.order, shorts_only),
         diode=tuple(diode),
+        strip=strip_lines,
         doubt=doubt,
     )
     return Examined(settings, standing, needed, account_, result)
@@ -128,13 +129,22 @@ def _record(standing: Standing) -> Record:
     )
 
 
-def _diode(standing: Standing) -> list[DiodeFinding]:
-    """What the diode-mode readings say; the module is loaded only where there are any."""
+def _diode(standing: Standing) -> tuple[list[DiodeFinding], tuple[StripLine, ...]]:
+    """What the diode-mode readings say, and their strip; the modules are loaded only where there are any."""
     if not any(entry.kind == VOLTS for entry in standing.entries):
-        return []
-    from connector_check.analysis.diode import diode_readings, judge_diode
+        return [], ()
+    from connector_check.analysis.diode import LISTED, diode_readings, judge_diode
+    from connector_check.analysis.strip import strip
 
-    return judge_diode(standing.board, diode_readings(standing.board, standing.entries))
+    board = standing.board
+    readings = diode_readings(board, standing.entries)
+    judged = [
+        found._replace(kind=LISTED, why=f"{found.why}; but the joint reaches its board point, so it lies behind it")
+        if found.kind in (JUNCTION_OPEN, OUTLIER) and reaches(board, standing.knowledge, board.number[found.joint])
+        else found
+        for found in judge_diode(board, readings)
+    ]
+    return judged, strip(board, readings)
 
 
 def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: bool) -> list[str]:

@@ -15,6 +15,7 @@ from connector_check.analysis.result import BridgeSite, ConflictSet, Leak, Measu
 from connector_check.board.board import Board
 from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.pinout.geometry import gap
+from connector_check.testlog.readings import Entry
 
 
 def find_measures(standing: Standing) -> list[Measure]:
@@ -96,19 +97,21 @@ def find_conflicts(standing: Standing) -> list[ConflictSet]:
     conflicts = standing.knowledge.conflicts()
     if not conflicts:
         return []
-    parting: dict[frozenset[int], int] = {}
+    parting: dict[frozenset[int], Entry] = {}
     joining: dict[frozenset[int], int] = {}
     for reading in standing.readings:
         pair = frozenset(reading.entry.points)
         if reading.meaning == PARTS:
-            parting[pair] = reading.entry.line
+            parting[pair] = reading.entry
         elif reading.meaning == JOINS:
             joining.setdefault(pair, reading.entry.line)
     found = []
     for conflict in conflicts:
         quiet = _as_touched(board, conflict.quiet, parting)
-        lines = {parting[frozenset(quiet)], *(joining[frozenset(b)] for b in conflict.beeps)}
-        found.append(ConflictSet(board.pair(quiet), tuple(map(board.pair, conflict.beeps)), tuple(sorted(lines))))
+        told = parting[frozenset(quiet)]
+        lines = {told.line, *(joining[frozenset(b)] for b in conflict.beeps)}
+        beeps = tuple(map(board.pair, conflict.beeps))
+        found.append(ConflictSet(board.pair(quiet), beeps, tuple(sorted(lines)), told.kind))
     return found
 
 

@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable
 from math import inf
 
 from connector_check.board.board import Board
+from connector_check.board.ohms import NEAR_ZERO_VOLTS
 from connector_check.pinout.pinmap import GROUND
 from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import VOLTS, Entry
@@ -18,13 +19,11 @@ def tone_junctions(board: Board, meter: Meter, entries: Iterable[Entry]) -> froz
     """The joints at which this meter may sound on a junction to ground; entries: the standing readings."""
     if not meter.beeps_on_junction:
         return frozenset()
-    from connector_check.analysis.diode import SHORT_VOLTS
-
     last = {point: entry.ohms for entry in entries if entry.kind == VOLTS for point in entry.points}
     return frozenset(
         point
         for point, volts in last.items()
-        if board.net_of[point].role != GROUND and volts is not None and SHORT_VOLTS <= volts < inf
+        if board.net_of[point].role != GROUND and volts is not None and NEAR_ZERO_VOLTS <= volts < inf
     )
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
+from connector_check.analysis.contact import reaches
 from connector_check.analysis.meaning import PARTS
 from connector_check.analysis.replay import Reading, Standing
-from connector_check.analysis.result import INFERRED, MEASURED, Open, PointPair
+from connector_check.analysis.result import INFERRED, JUNCTION_OPEN, MEASURED, Open, PointPair
 from connector_check.pinout.pinmap import Net
-from connector_check.testlog.readings import SILENT
+from connector_check.testlog.readings import SILENT, VOLTS
 
 
 def find_opens(standing: Standing) -> list[Open]:
@@ -16,7 +17,23 @@ def find_opens(standing: Standing) -> list[Open]:
     found: list[Open] = []
     for net in standing.board.nets:
         found += _joined_net_opens(standing, net) if net.must_join else _lone_opens(standing, net)
-    return found + find_open_parts(standing)
+    return found + _opens_by_junction(standing, {one.joint for one in found}) + find_open_parts(standing)
+
+
+def _opens_by_junction(standing: Standing, told: Container[str]) -> list[Open]:
+    """Joints that show no junction in diode mode where their fellows do."""
+    if not any(entry.kind == VOLTS for entry in standing.entries):
+        return []
+    from connector_check.analysis.diode import diode_readings, judge_diode
+
+    board, knowledge = standing.board, standing.knowledge
+    return [
+        Open(odd.net, odd.joint, odd.why, odd.readings)
+        for odd in judge_diode(board, diode_readings(board, standing.entries))
+        if odd.kind == JUNCTION_OPEN
+        and odd.joint not in told
+        and not reaches(board, knowledge, board.number[odd.joint])
+    ]
 
 
 def _joined_net_opens(standing: Standing, net: Net) -> Iterator[Open]:

@@ -12,9 +12,16 @@ from functools import cached_property
 from math import inf
 from typing import NamedTuple
 
-from connector_check.analysis.closing import ALWAYS_PARTS, NOTHING_YET, Closed, close
+from connector_check.analysis.closing import NOTHING_YET, Closed, close
 from connector_check.analysis.knowledge import Knowledge
-from connector_check.analysis.meaning import NOTHING, PARTS, net_ohms
+from connector_check.analysis.meaning import (
+    NOTHING,
+    PARTS,
+    conducts,
+    excludes_solder,
+    is_near_zero,
+    net_ohms,
+)
 from connector_check.analysis.odds import NO_REMARKS, Remarks
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.board.board import NEAR, Board
@@ -145,7 +152,7 @@ class Standing:
 
     def meaning(self, number: int, entry: Entry) -> str:
         """What a standing reading proves."""
-        if entry.kind in ALWAYS_PARTS:
+        if excludes_solder(entry):
             return PARTS
         return self.closed.meanings.get(number, NOTHING)
 
@@ -186,8 +193,8 @@ def replay(
 class _Walk:
     """Takes the entries one by one; what stands so far is in `standing`.
 
-    Silence counts between two proofs of the leads, a good lead check or a beep: `waiting` holds what was silent since
-    the last one, `early` what was silent while the leads were not proven.
+    Silence counts between two proofs of the leads, a good lead check or a reading that conducts: `waiting` holds what
+    was silent since the last one, `early` what was silent while the leads were not proven.
     """
 
     def __init__(self, standing: Standing, stale_at: dict[int, list[int]] | None = None) -> None:
@@ -225,7 +232,7 @@ class _Walk:
                 self.end_rework(number)
             if kind in _IS_READING:
                 live[number] = entry
-                if kind == BEEP:
+                if conducts(entry):
                     # leads that touch sound on anything
                     if not self.leads_touch:
                         self.prove_leads()
@@ -322,5 +329,5 @@ def _is_silent(entry: Entry) -> bool:
 
 
 def _is_sound(entry: Entry) -> bool:
-    """What leads that touch give as well: a tone, low ohms."""
-    return entry.kind == BEEP or (entry.kind == OHMS and (entry.ohms or 0.0) < LEAK_OHMS)
+    """What leads that touch give as well: a tone, low ohms, volts near zero."""
+    return entry.kind == BEEP or is_near_zero(entry) or (entry.kind == OHMS and (entry.ohms or 0.0) < LEAK_OHMS)

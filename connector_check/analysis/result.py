@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import Any, NamedTuple
+
+from connector_check.testlog.readings import OHMS, QUIET, SEEN_CLEAR, VOLTS
 
 CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
 NOT_TESTED = "not tested"
@@ -16,6 +19,13 @@ MEASURED, INFERRED, ASSUMED = "measured", "inferred", "assumed from the map"
 """How a finding is known: read directly, following from several readings, or from the map alone."""
 
 PointPair = tuple[str, str]
+
+_APART = {OHMS: "read as apart in ohms", VOLTS: "read as apart in diode mode", SEEN_CLEAR: "was seen clear"}
+
+
+def apart_words(kind: str) -> str:
+    """What a reading of that kind says of two points that it shows apart, in words."""
+    return _APART.get(kind, "was quiet")
 
 
 class BridgeSite(NamedTuple):
@@ -109,11 +119,20 @@ class Leak(NamedTuple):
 
 
 class ConflictSet(NamedTuple):
-    """A quiet and the shortest path of beeps that contradicts it, with the lines of the readings."""
+    """A quiet and the shortest path of beeps that contradicts it, with the lines of the readings.
+
+    kind: the kind of reading that parts the two: silence, ohms, volts, or a pair seen clear.
+    """
 
     quiet: PointPair
     beeps: tuple[PointPair, ...]
     readings: tuple[int, ...]
+    kind: str = QUIET
+
+    @property
+    def apart_words(self) -> str:
+        """What shows the two apart, in words."""
+        return apart_words(self.kind)
 
 
 class DiodeFinding(NamedTuple):
@@ -131,6 +150,23 @@ class DiodeFinding(NamedTuple):
     expected: tuple[float, float] | None
     why: str
     readings: tuple[int, ...]
+
+
+class StripLine(NamedTuple):
+    """One joint of the strip of a sweep in diode mode.
+
+    volts: as read, None for OL; expected: the volts between which its fellows say it should lie, or None; reference:
+    what known good boards show in volts (infinite for OL), or None; place: where the value lies between the expected
+    ones, 0 at the lower and 1 at the upper, None where there is no value or nothing expected; word: what that says.
+    """
+
+    joint: str
+    net: str
+    volts: float | None
+    expected: tuple[float, float] | None
+    reference: float | None
+    place: float | None
+    word: str
 
 
 class Count(NamedTuple):
@@ -245,6 +281,7 @@ class Result(NamedTuple):
     assumptions: tuple[str, ...]
     rework: tuple[ReworkStep, ...] = ()
     diode: tuple[DiodeFinding, ...] = ()
+    strip: tuple[StripLine, ...] = ()
     doubt: Doubt | None = None
 
     @property
@@ -300,6 +337,7 @@ class Result(NamedTuple):
             "measure": [_plain(m) for m in self.measure],
             "leaks": [_plain(leak) | {"likely": leak.likely.as_json() if leak.likely else None} for leak in self.leaks],
             "diode": [_plain(d) for d in self.diode],
+            "strip": [_plain(line) for line in self.strip],
             "conflicts": [_plain(c) for c in self.conflicts],
             "unproven": [list(pair) for pair in self.unproven],
             "ledger": {
@@ -331,9 +369,9 @@ class Result(NamedTuple):
 
 
 def _plain(value: Any) -> Any:
-    """Records as dictionaries, tuples as lists."""
+    """Records as dictionaries, tuples as lists, what is over the range as `OL`."""
     if hasattr(value, "_asdict"):
         return {key: _plain(entry) for key, entry in value._asdict().items()}
     if isinstance(value, tuple):
         return [_plain(entry) for entry in value]
-    return value
+    return "OL" if value == inf else value

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from connector_check.analysis.contact import Contacts
 from connector_check.analysis.examine import Examined
 from connector_check.analysis.obligations import conductor
-from connector_check.analysis.result import CLEAR, Short
+from connector_check.analysis.result import CLEAR, OUTLIER, Short
 from connector_check.analysis.shorts import short_groups
 from connector_check.board import harm
 from connector_check.board.board import Board
@@ -81,6 +81,8 @@ def joint_states(found: Examined) -> dict[str, State]:
     said = _Said(found.standing.board)
     _say_shorts(found, said)
     _say_findings(found, said)
+    for odd in (one for one in found.result.diode if one.kind == OUTLIER):
+        said.say(said.board.number[odd.joint], State(UNPROVEN, f"diode mode: {odd.why}"))
     needed, asked = _Asked(found).missing_and_asked()
     why = "not proven yet" + (", or asked again once a short is reworked" if found.result.shorts else "")
     for joint in sorted(needed):

@@ -19,7 +19,8 @@ class Account(NamedTuple):
     """What was to be proven, what was, and what is still to be touched.
 
     joins, isolation, contacts: pairs still wanted, as point numbers; presumed: pairs not wanted now, yet shown only by
-    what a part may have carried; untested: joints without proven signal contact.
+    what a part may have carried; untested: joints without proven signal contact; borrowed: those of them that show a
+    junction, which may be a neighbour's until the two are shown apart.
     """
 
     ledger: Ledger
@@ -28,6 +29,7 @@ class Account(NamedTuple):
     contacts: list[Pair]
     presumed: list[Pair]
     untested: int
+    borrowed: int
 
     @property
     def todo(self) -> list[Pair]:
@@ -60,9 +62,10 @@ def account(standing: Standing, needed: Obligations, shorts_only: bool, vouched:
             isolation_todo.append(later)
     contacts, likely = Contacts(standing, known), Contacts(standing, presumed)
     untested = [pair for pair in needed.contacts if not contacts.proven(pair[0])]
-    open_contacts = [p for p in untested if presumed.status(*p) == UNKNOWN and not likely.proven(p[0])]
+    open_contacts = [p for p in untested if presumed.status(*p) == UNKNOWN and not likely.likely(p[0])]
     contact_todo = [] if shorts_only else open_contacts
-    only_presumed += [] if shorts_only else [pair for pair in untested if likely.proven(pair[0])]
+    only_presumed += [] if shorts_only else [pair for pair in untested if likely.likely(pair[0])]
+    borrowed = 0 if shorts_only else sum(contacts.likely(joint) for joint, _ in untested)
     ledger = Ledger(
         joins=Count(len(needed.joins), len(needed.joins) - len(joins), fellows),
         isolation=Count(len(needed.isolation) - noted, proven),
@@ -70,7 +73,7 @@ def account(standing: Standing, needed: Obligations, shorts_only: bool, vouched:
         by_eye=sum(entry.kind == SEEN_CLEAR for entry in standing.entries),
         not_in_scope=needed.not_in_scope,
     )
-    return Account(ledger, join_todo, isolation_todo, contact_todo, only_presumed, len(untested))
+    return Account(ledger, join_todo, isolation_todo, contact_todo, only_presumed, len(untested), borrowed)
 
 
 def _one_a_group(knowledge: Knowledge, joins: Iterable[Pair]) -> list[Pair]:
@@ -97,12 +100,11 @@ def parts_of(
     opens: Collection[Open],
     lead_proof: bool = True,
     odd_junctions: bool = False,
-    junction_short: bool = False,
 ) -> Parts:
     """The two parts of the verdict, from findings already made.
 
     harms: of the shorts; lead_proof: silence lies between two proofs of the leads; odd_junctions: diode mode shows what
-    is not explained; junction_short: it shows a short.
+    is not explained.
     """
     unsettled = [reading.meaning for reading in map(standing.reading, standing.closed.unsettled)]
     to_measure = any(meaning != RESISTIVE for meaning in unsettled)
@@ -112,10 +114,10 @@ def parts_of(
     shorts = contact = CLEAR
     if any(harm in HARMFUL for harm in harms):
         shorts = REWORK
-    elif found.isolation or behind_joins or conflict or junction_short or not lead_proof or to_measure:
+    elif found.isolation or behind_joins or conflict or not lead_proof or to_measure:
         shorts = UNPROVEN
     if opens or RESISTIVE in unsettled:
         contact = REWORK
-    elif found.joins or found.contacts or conflict or odd_junctions:
+    elif found.joins or found.contacts or found.borrowed or conflict or odd_junctions:
         contact = UNPROVEN
     return Parts(shorts, contact)

@@ -31,6 +31,7 @@ Keys: {KEYS_HELP}. Exit codes as for check.
 """
 KEYS_OPTION_HELP = f"Other keys, say for foot pedals: beep=a,quiet=k. Also from {KEYS_VARIABLE}."
 PASSES_HELP = "How many silences must stand for each pair that reads silent; for a join or contact at least two."
+DIODE_HELP = "Begin with a sweep in diode mode: red lead on ground, the volts of each contact in the order of the row."
 ASSUME_HELP = "Other assumptions of the residual risk, by the names printed with it: miss=0.05,prior_at_least_gap=0.02."
 
 
@@ -48,6 +49,7 @@ ASSUME_HELP = "Other assumptions of the residual risk, by the names printed with
 @click.option("--plain", is_flag=True, help="One line a step, no cursor moves (screen readers, narrow terminals).")
 @click.option("--speak", is_flag=True, help="Say aloud what to touch, with an installed speech program.")
 @click.option("--keys", default="", envvar=KEYS_VARIABLE, metavar="ACTION=KEY,...", help=KEYS_OPTION_HELP)
+@click.option("--diode", is_flag=True, help=DIODE_HELP)
 @click.option("--assume", default="", metavar="NAME=VALUE,...", help=ASSUME_HELP)
 @click.option(
     "--bounce",
@@ -58,7 +60,16 @@ ASSUME_HELP = "Other assumptions of the residual risk, by the names printed with
     help="The same key within this time counts once.",
 )
 def probe(
-    job: Path, passes: int, side: str, plain: bool, speak: bool, keys: str, assume: str, bounce: float, **given: Any
+    job: Path,
+    passes: int,
+    side: str,
+    plain: bool,
+    speak: bool,
+    keys: str,
+    diode: bool,
+    assume: str,
+    bounce: float,
+    **given: Any,
 ) -> None:
     """Run the live session on a job file, print its verdict and leave with its exit code."""
     from connector_check.cli.probe_session import open_session, run
@@ -67,7 +78,7 @@ def probe(
         by_key = key_map(keys)
     except ValueError as error:
         raise click.BadParameter(str(error), param_hint="--keys") from None
-    opened = open_session(job, given, passes, side, speak, assume)
+    opened = open_session(job, given, passes, side, speak, assume, diode)
     try:
         with opened:
             run(opened, by_key, bounce, plain)
@@ -82,10 +93,11 @@ def probe(
 @click.command()
 @click.argument("job", metavar="[JOB.csv]", default="", required=False)
 @job_options
-@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def plan(job: str, form: str, **given: Any) -> None:
+@click.option("--diode", is_flag=True, help="The form of a sweep in diode mode instead.")
+@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True)
+def plan(job: str, diode: bool, form: str, **given: Any) -> None:
     """Print the touches still needed, in an order in which one lead stays put; on paper for a bench without a
-    screen.
+    screen. As csv it is a job file whose readings are still empty.
     """
     from connector_check.board.making import make_board, noted_board
     from connector_check.job import load_job
@@ -93,7 +105,9 @@ def plan(job: str, form: str, **given: Any) -> None:
     from connector_check.pinout.told_roles import ROLE_OPTION, read_told
     from connector_check.probing.planner import plan_json
     from connector_check.probing.progress import Progress
-    from connector_check.renderers.plan import plan_lines
+    from connector_check.probing.sweep import sweep_form
+    from connector_check.renderers.plan import plan_csv, plan_lines
+    from connector_check.renderers.sweep_form import sweep_csv, sweep_json, sweep_lines
     from connector_check.testlog.meter_file import told_meter
 
     entries: Sequence[Entry] = ()
@@ -108,7 +122,19 @@ def plan(job: str, form: str, **given: Any) -> None:
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
     progress = Progress(board, entries, given["scope"], given["shorts_only"], meter=meter)
-    if form == "json":
-        emit(json.dumps(plan_json(progress.planned, board), indent=2))
+    if diode:
+        contacts = sweep_form(board, progress.standing)
+        shown = {
+            "json": lambda: json.dumps(sweep_json(contacts), indent=2),
+            "csv": lambda: sweep_csv(contacts, board),
+            "text": lambda: "\n".join(sweep_lines(contacts, board)),
+        }
     else:
-        emit(printable("\n".join(plan_lines(progress.planned, progress.examined().result, board, meter)), lines=True))
+        planned = progress.planned
+        shown = {
+            "json": lambda: json.dumps(plan_json(planned, board), indent=2),
+            "csv": lambda: plan_csv(planned, board),
+            "text": lambda: "\n".join(plan_lines(planned, progress.examined().result, board, meter)),
+        }
+    text = shown[form]().rstrip("\n")
+    emit(text if form == "json" else printable(text, lines=True))

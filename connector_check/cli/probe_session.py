@@ -65,10 +65,10 @@ class OpenSession:
 
 
 def open_session(
-    path: Path, given: dict[str, Any], passes: int, side: str, speak: bool, assume: str = ""
+    path: Path, given: dict[str, Any], passes: int, side: str, speak: bool, assume: str = "", diode: bool = False
 ) -> OpenSession:
-    """Open or create the job file and make the session of it; given: the options of `options.job_options`. Raises
-    InputError.
+    """Open or create the job file and make the session of it; given: the options of `options.job_options`; diode: it
+    begins with a sweep in diode mode. Raises InputError.
     """
     from connector_check.analysis.residual import assumptions_from
     from connector_check.errors import InputError
@@ -85,6 +85,8 @@ def open_session(
     try:
         job = load_job(str(path), **loading(given))
         session = Session(job.board, job.entries, given["scope"], given["shorts_only"], passes, job.meter)
+        if diode:
+            _begin_sweep(session, str(path))
     except BaseException:
         writer.close()
         raise
@@ -140,6 +142,16 @@ def _tested(saving: str) -> Meter | None:
         return None
     offer_as_own(found)
     return found
+
+
+def _begin_sweep(session: Session, file: str) -> None:
+    from connector_check.errors import InputError
+    from connector_check.probing.answers import AnswerError
+
+    try:
+        session.diode()
+    except AnswerError as error:
+        raise InputError.one(file, 0, str(error), "leave out --diode") from None
 
 
 def run(opened: OpenSession, keys: dict[str, str], bounce: float, plain: bool) -> None:

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, PARTS
+from connector_check.analysis.obligations import Pair
 from connector_check.analysis.replay import Reading
+from connector_check.board.ohms import NEAR_ZERO_VOLTS
 from connector_check.errors import InputError
 from connector_check.probing.progress import Progress
-from connector_check.probing.steps import ASK_AGAIN, CAUTION, CAUTIONS_SEEN, LEADS, Step
+from connector_check.probing.steps import ASK_AGAIN, CAUTION, CAUTIONS_SEEN, JUNCTION, LEADS, Step
+from connector_check.probing.sweep import COUNTS_UP, joints_left, typed_values
 from connector_check.testlog.readings import (
     BEEP,
+    CHIRP,
     LEADS_BAD,
     LEADS_FAILED,
     LEADS_GOOD,
@@ -20,6 +24,7 @@ from connector_check.testlog.readings import (
     REWORKED,
     SEEN_CLEAR,
     TAKEN_BACK,
+    VOLTS,
     Entry,
     ohms_text,
     parse_reading,
@@ -47,6 +52,8 @@ def answer_rows(progress: Progress, step: Step, reading: str, note: str) -> list
         return [_lead_check(reading, note)]
     if step.points is None:
         raise AnswerError("nothing to touch now")
+    if step.kind == JUNCTION:
+        return _junction_rows(progress, step.points, reading, note)
     a, b = (progress.board.points[point] for point in step.points)
     rows = []
     if step.kind == ASK_AGAIN:
@@ -65,9 +72,35 @@ def _found_wrong(reading: str, here: Sequence[Reading]) -> tuple[str, list[str]]
             return "it beeps", [r.entry.kind for r in here if r.meaning == PARTS and r.entry.kind != SEEN_CLEAR]
         case "quiet":
             return "it is silent", [r.entry.kind for r in here if r.meaning in (JOINS, DOUBTFUL)]
+        case value if (parsed := parse_reading(value)) and parsed[0] == VOLTS and parsed[1] is not None:
+            meanings = (PARTS,) if parsed[1] < NEAR_ZERO_VOLTS else (JOINS, DOUBTFUL)
+            return f"it reads {value}", [r.entry.kind for r in here if r.meaning in meanings]
         case "solder seen":
             return "solder is there", [r.entry.kind for r in here if r.entry.kind == SEEN_CLEAR]
     return "", []
+
+
+def _junction_rows(progress: Progress, points: Pair, reading: str, note: str) -> list[Row]:
+    """Rows for what was typed at a contact of the sweep: the values of this one and of those that follow it."""
+    board, standing = progress.board, progress.standing
+    red, joint = points
+    names = board.points
+    if reading == CHIRP:
+        return [Row(names[joint], names[red], REMARK, note or COUNTS_UP)]
+    try:
+        values = typed_values(reading)
+    except ValueError as error:
+        raise AnswerError(str(error)) from None
+    joints = [joint, *(other for other in joints_left(board, standing, progress.diode_sweep) if other != joint)]
+    if len(values) > len(joints):
+        raise AnswerError(f"{len(values)} values, and {len(joints)} contacts are left")
+    rows = []
+    for one, value in zip(joints, values, strict=False):
+        here = [r for r in standing.readings if set(r.entry.points) == {one, red} and r.entry.kind == VOLTS]
+        now, kinds = _found_wrong(value, here)
+        rows += [Row(names[one], names[red], f"{TAKEN_BACK} {kind}", f"asked again: {now}") for kind in kinds]
+        rows.append(Row(names[one], names[red], value, note))
+    return rows
 
 
 def _lead_check(reading: str, note: str) -> Row:

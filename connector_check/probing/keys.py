@@ -20,13 +20,22 @@ ACTIONS = KEYS_BY_WORD | {
     "rework": "r",
     "jump": "j",
     "sweep": "w",
+    "diode": "d",
+    "volts": "v",
+    "over": "l",
     "pause": "p",
     "quit": "q",
     "help": "h",
 }
 """Every action and its key by default: n for no tone."""
 
-_TOLD = {word.word: word.told or word.word for word in PRESSED} | {"jump": "jump to a pin", "sweep": "a whole sweep"}
+_TOLD = {word.word: word.told or word.word for word in PRESSED} | {
+    "jump": "jump to a pin",
+    "sweep": "a whole sweep",
+    "diode": "diode mode on or off",
+    "volts": "volts in diode mode, of one contact or of a row",
+    "over": "OL in diode mode",
+}
 KEYS_HELP = ", ".join(f"{key} {_TOLD.get(action, action)}" for action, key in ACTIONS.items())
 
 ACCIDENTAL = {" ", "\r", "\n", "\t", "\x1b", "\x7f", "\x08"}

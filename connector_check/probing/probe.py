@@ -16,7 +16,7 @@ from connector_check.probing.answers import AnswerError
 from connector_check.probing.keys import ACTIONS, BOUNCE_SECONDS, KEYS_BY_WORD, Bounce, split_keys
 from connector_check.probing.screen import plain_line, screen_lines, spoken
 from connector_check.probing.session import Session
-from connector_check.probing.steps import DONE
+from connector_check.probing.steps import DONE, JUNCTION
 from connector_check.testlog.readings import PRESSED, WORD, Entry
 from connector_check.testlog.rows import Row
 
@@ -76,6 +76,7 @@ class Probe:
 
     def do(self, action: str, text: str = "") -> str:
         """Carry out one action; returns a message for the user, or "". `quit` is the caller's."""
+        in_diode_mode = self.session.step().kind == JUNCTION
         try:
             self._carry_out(action, text)
         except AnswerError as error:
@@ -86,7 +87,7 @@ class Probe:
             return "NOT recorded: " + "; ".join(error.lines())
         word = WORD.get(action)
         explained = []
-        if word is not None and word.first and action not in self._explained:
+        if word is not None and word.first and not in_diode_mode and action not in self._explained:
             self._explained.add(action)
             explained = [word.first]
         return "; ".join([*explained, *self._told()])
@@ -98,14 +99,18 @@ class Probe:
                 session.skip()
             case "jump":
                 session.jump(text.strip())
+            case "diode":
+                session.diode()
             case _:
                 self.record(self._rows(action, text))
 
     def _rows(self, action: str, text: str) -> list[Row]:
         session = self.session
         match action:
-            case "ohms":
+            case "ohms" | "volts":
                 return session.answer(text)
+            case "over":
+                return session.answer("OL V")
             case "undo":
                 return session.undo()
             case "remark":
@@ -179,12 +184,15 @@ def run_lines(probe: Probe, lines: Iterator[str], out: Callable[[str], None]) ->
 LINE_HELP = (
     f"answers: {' '.join(word.word for word in PRESSED)}, ohms such as 0.4 or 4.7k or OL, skip, undo, remark TEXT, "
     "rework JOINTS or all, jump PIN, quit; "
-    "a whole sweep: 'ground: 7 12' (these beeped, the other asked pins were quiet)"
+    "a whole sweep: 'ground: 7 12' (these beeped, the other asked pins were quiet); "
+    "diode begins or leaves diode mode: there volts (512, 0.512, .512 V, 512 mV, OL), one or several in a row, and "
+    "'counts up' while a capacitor charges"
 )
-LINE_WORDS = (*KEYS_BY_WORD, "skip", "undo", "remark", "rework", "jump", "pause", "quit", "help")
+LINE_WORDS = (*KEYS_BY_WORD, "skip", "undo", "remark", "rework", "jump", "diode", "over", "pause", "quit", "help")
 """Actions that are called by their word on a line; everything else typed is a sweep or a reading."""
 
 _SHORT = {ACTIONS[word]: word for word in LINE_WORDS} | {"reworked": "rework", "exit": "quit", "?": "help"}
+_TWO = {"counts up": "chirp"}
 
 
 def line_action(line: str) -> tuple[str, str]:
@@ -194,13 +202,16 @@ def line_action(line: str) -> tuple[str, str]:
     (('beep', ''), ('ohms', '0.4 ohm'), ('sweep', 'ground: 7 12'), ('rework', '4 5'))
     """
     two = " ".join(line.lower().split()[:2])
-    if two in LINE_WORDS:
-        return two, " ".join(line.split()[2:])
+    if two in LINE_WORDS or two in _TWO:
+        return _TWO.get(two, two), " ".join(line.split()[2:])
     word, _, rest = line.partition(" ")
     word = _SHORT.get(word.lower(), word.lower())
     if word in LINE_WORDS:
         return word, rest.strip()
     return ("sweep" if ":" in line else "ohms"), line
+
+
+NUMBER = "number"
 
 
 class Keyboard:
@@ -216,6 +227,7 @@ class Keyboard:
         self.read, self.keys, self.clock = read, keys, clock
         self.bounce = Bounce(seconds)
         self.waiting: list[str] = []
+        self.typed = ""
 
     def key(self) -> str:
         """The next raw key."""
@@ -224,9 +236,17 @@ class Keyboard:
         return self.waiting.pop(0)
 
     def action(self) -> str:
-        """The next action, or "" for a key without meaning."""
+        """The next action, or "" for a key without meaning, or NUMBER where a key without meaning begins one: then
+        `typed` is that key with what came in the same read.
+        """
         key = self.key().lower()
-        return self.keys.get(key, "") if self.bounce.passes(key, self.clock()) else "bounce"
+        if not self.bounce.passes(key, self.clock()):
+            return "bounce"
+        if key not in self.keys and key in "0123456789.,-":
+            self.typed = key + "".join(self.waiting)
+            self.waiting.clear()
+            return NUMBER
+        return self.keys.get(key, "")
 
 
 def run_keys(
@@ -244,13 +264,17 @@ def run_keys(
         probe.hush()
         if action == "quit":
             return
+        typed = ""
+        if action == NUMBER:
+            at_junction = probe.session.step().kind == JUNCTION
+            action, typed = ("volts", keyboard.typed) if at_junction else ("", "")
         if action in ("", "help"):
             message = "keys: " + " ".join(f"{k} {a}" for k, a in keyboard.keys.items())
         elif action == "pause":
             ask("paused; everything is on disk. Enter goes on ")
             message = ""
         elif action in _ASKS:
-            text = ask(_ASKS[action])
+            text = typed + ask(_ASKS[action] + typed)
             message = probe.do(action, text) if text.strip() else ""
         else:
             message = probe.do(action)
@@ -258,6 +282,7 @@ def run_keys(
 
 _ASKS = {
     "ohms": "ohms: ",
+    "volts": "volts (512, 0.512, OL; several fill the row): ",
     "remark": "remark: ",
     "rework": "reworked joints (or all): ",
     "jump": "pin: ",

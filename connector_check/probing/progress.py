@@ -10,14 +10,15 @@ from collections.abc import Iterable, Sequence
 from connector_check.analysis.contact import Contacts
 from connector_check.analysis.examine import Examined, Settings, examine
 from connector_check.analysis.knowledge import UNKNOWN, Knowledge
+from connector_check.analysis.meaning import conducts
 from connector_check.analysis.obligations import Obligations, Pair, obligations
 from connector_check.analysis.replay import Standing, replay
 from connector_check.board.board import NEAR, Board
 from connector_check.probing.planner import Plan, Touch, plan
+from connector_check.probing.sweep import Sweep
 from connector_check.testlog.job import Log
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
 from connector_check.testlog.readings import (
-    BEEP,
     LEADS_FAILED,
     LEADS_GOOD,
     READINGS,
@@ -36,7 +37,7 @@ class Progress:
     asked once more since the last rework; focus: the point whose touches come first; held: where a lead sits; began:
     how many entries there were when the session was opened; told_apart: what was measured to tell findings apart since
     the last rework; told: the findings about which nothing more was to be told; said: what is to be told with the next
-    step; where_was_told: whether it was said where to touch for contact.
+    step; where_was_told: whether it was said where to touch for contact; diode_sweep: of the sweep in diode mode.
     """
 
     def __init__(
@@ -62,6 +63,7 @@ class Progress:
         self.doubts_asked: set[tuple[frozenset[int], str]] = set()
         self.told_apart: set[tuple[frozenset[int], str]] = set()
         self.told: tuple[object, ...] = ()
+        self.diode_sweep = Sweep()
         self.standing: Standing
         self._stale_at: dict[int, list[int]] = {}
         self._examined: Examined | None = None
@@ -88,13 +90,18 @@ class Progress:
     def contacts_wanted(self) -> list[Pair]:
         """Joints and board points whose contact is still to be shown, and what is asked once for information."""
         contacts = Contacts(self.standing, self.known)
-        wanted = [] if self.shorts_only else [pair for pair in self.needed.contacts if not contacts.proven(pair[0])]
+        wanted = [] if self.shorts_only else [pair for pair in self.needed.contacts if not contacts.likely(pair[0])]
         read = {frozenset(entry.points) for entry in self.standing.entries}
         asked = [pair for pair in self.needed.information if frozenset(pair) not in read]
         return wanted + ([] if self.shorts_only else asked)
 
     def _replan(self) -> None:
         self.planned = plan(self.board, self.known, self.needed, self.contacts_wanted(), self.held)
+
+    def end_sweep(self) -> None:
+        """Leave diode mode, and plan what is left by what it showed."""
+        self.diode_sweep.on = False
+        self._replan()
 
     def learn(self, entries: Iterable[Entry], asked: Pair | None, again: bool) -> None:
         """Take in entries that were made of answers. asked: the two points of the step that was answered; again: it
@@ -154,10 +161,10 @@ class Progress:
         return [touch for touch in self.planned.touches if self.is_open(touch)]
 
     def touches_since_proof(self) -> int:
-        """Readings since the leads were last proven in this session, by a good lead check or a beep."""
+        """Readings since this session last proved the leads, by a good lead check or a reading that conducts."""
         count = 0
         for entry in reversed(self.entries[self.began :]):
-            if entry.kind in (LEADS_GOOD, BEEP):
+            if entry.kind == LEADS_GOOD or conducts(entry):
                 break
             count += entry.kind in READINGS
         return count

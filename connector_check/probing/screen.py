@@ -10,7 +10,7 @@ from textwrap import wrap
 from connector_check.analysis.obligations import Pair
 from connector_check.board.board import Board
 from connector_check.probing.session import Session
-from connector_check.probing.steps import CAUTION, DONE, IRON, LEADS, LOOK, OHMS_WANTED, Step
+from connector_check.probing.steps import CAUTION, DONE, IRON, JUNCTION, LEADS, LOOK, OHMS_WANTED, Step
 
 CAUTION_LINES = (
     "Before you probe: the board is unplugged, batteries and coin cell are out,",
@@ -39,6 +39,9 @@ def plain_line(session: Session, step: Step, side: str) -> str:
             return f"measure ohms: {board.points[a]} to {board.points[b]} ({step.why})"
         if step.kind == LOOK:
             return f"look at {board.points[a]} and {board.points[b]} under magnification: seen clear? ({step.why})"
+        if step.kind == JUNCTION:
+            red = "" if held else f", red lead on {board.points[a]}"
+            return f"diode mode{red}, black on {names[0]} [{step.why}; {step.left} left]: volts?"
         lead = f"touch {names[0]}" + (
             f" (other lead stays on {board.points[a]})" if held else f"; other lead on {names[1]}"
         )
@@ -63,6 +66,8 @@ def spoken(session: Session, step: Step) -> str:
         return f"measure ohms; {a}; and {b}"
     if step.kind == LOOK:
         return f"look at {a}; and {b}"
+    if step.kind == JUNCTION and step.points[0] != session.held:
+        return f"diode mode; red on {a}; black on {b}"
     return b if step.points[0] == session.held else f"hold {a}; touch {b}"
 
 
@@ -129,17 +134,31 @@ def screen_lines(
 def _touch_lines(session: Session, step: Step, points: Pair, side: str, width: int, height: int) -> list[str]:
     board = session.board
     a, b = points
-    verb = {OHMS_WANTED: "MEASURE OHMS", LOOK: "LOOK AT"}.get(step.kind, "TOUCH")
+    verb = {OHMS_WANTED: "MEASURE OHMS", LOOK: "LOOK AT", JUNCTION: "DIODE MODE, black on"}.get(step.kind, "TOUCH")
     stays = "stays on" if a == session.held else "put on"
     lines = [f"  {verb}   {_large(board.points[b])}   with   {_large(board.points[a])}", ""]
     lines += [f"  B  {point_words(board, b, side)}", f"  A  {stays}  {point_words(board, a, side)}", ""]
+    if step.kind == JUNCTION:
+        lines += _sweep_lines(session, max(height - 16, 3))
     drawn = mini_map(board, points, side, min(max(width - 6, 10), 72))
-    room = height - 14
+    room = height - 8 - len(lines)
     lines += ["  " + line for line in drawn[: max(room, 0)]]
     if drawn and room > 0:
         lines += [f"  seen from the {side} side; - ground, + supply, . data, # shell", ""]
     again = "; skipped before" if step.again else ""
     return [*lines, f"  why: {step.why}{again}; {step.left} left"]
+
+
+def _sweep_lines(session: Session, most: int) -> list[str]:
+    """The contacts read last, against their fellows."""
+    from connector_check.analysis.diode import diode_readings
+    from connector_check.drawing.strip import strip_lines
+    from connector_check.probing.sweep import strip_at
+
+    readings = diode_readings(session.board, session.standing.entries)
+    last = [*dict.fromkeys(reading.point for reading in reversed(readings))][:most]
+    shown = ["  " + line for line in strip_lines(strip_at(session.board, readings, *last))] if last else []
+    return [*shown, "  type the volts, or l OL, c counts up, s skip, d leave diode mode", ""]
 
 
 def _other_lines(session: Session, step: Step, keys: dict[str, str], height: int) -> list[str]:

@@ -18,8 +18,9 @@ from connector_check.analysis.verdict import account
 from connector_check.probing import answers
 from connector_check.probing.answers import AnswerError
 from connector_check.probing.progress import Progress
-from connector_check.probing.steps import ASK_AGAIN, DONE, Step, next_step
-from connector_check.testlog.readings import Entry
+from connector_check.probing.steps import ASK_AGAIN, DONE, JUNCTION, Step, next_step
+from connector_check.probing.sweep import COUNTS_UP, HOW_TO_SWEEP, WAIT, joints_left, red_point
+from connector_check.testlog.readings import REMARK, TAKEN_BACK, VOLTS, Entry
 from connector_check.testlog.rows import Row
 
 
@@ -97,13 +98,29 @@ class Session(Progress):
         if step.points is None:
             raise AnswerError("nothing to skip")
         pair = frozenset(step.points)
-        if step.kind == ASK_AGAIN:
+        if step.kind == JUNCTION:
+            joint = step.points[1]
+            self.diode_sweep.skip(joint)
+            self.diode_sweep.again.add(joint)
+        elif step.kind == ASK_AGAIN:
             self.asked_again.add(pair)
             self.put_off.add(pair)
         elif pair in self.put_off:
             raise AnswerError("already skipped; answer it, or quit and come back: the job keeps everything")
         else:
             self.put_off.add(pair)
+        self._step = None
+
+    def diode(self) -> None:
+        """Begin the sweep in diode mode, or leave it."""
+        if red_point(self.board) is None:
+            raise AnswerError("this map has no ground contact, where diode mode needs the red lead")
+        if self.diode_sweep.on:
+            self.end_sweep()
+            self.said.append("diode mode left; back to tones")
+        else:
+            self.diode_sweep.start()
+            self.said.append(HOW_TO_SWEEP)
         self._step = None
 
     def jump(self, name: str) -> None:
@@ -116,6 +133,14 @@ class Session(Progress):
         self.focus = point
         self._step = None
 
+    def _swept(self, entries: Sequence[Entry], joint: int) -> None:
+        """Remember of a sweep what the job does not hold: what was asked again, what charges."""
+        asked_again = joint not in joints_left(self.board, self.standing, self.diode_sweep)
+        if asked_again and any(entry.kind in (VOLTS, TAKEN_BACK) for entry in entries):
+            self.diode_sweep.again.add(joint)
+        if any(entry.kind == REMARK and entry.note == COUNTS_UP for entry in entries):
+            self.said.append(WAIT)
+
     # What was written
 
     def entries_of(self, rows: Sequence[Row]) -> list[Entry]:
@@ -125,6 +150,8 @@ class Session(Progress):
     def accept(self, entries: Sequence[Entry]) -> None:
         """Take in the entries of rows that are on disk now."""
         step = self.step()
+        if step.kind == JUNCTION and step.points is not None:
+            self._swept(entries, step.points[1])
         if step.doubt and step.points is not None:
             self.doubts_asked.add((frozenset(step.points), step.doubt))
         if step.tells and step.points is not None:

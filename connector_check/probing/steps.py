@@ -1,9 +1,10 @@
 """What the live session asks for next. Pure.
 
 The questions come in a fixed order, and the first that has something to ask is the step: the cautions, the leads,
-contradictions, a contact that was silent once, ohms or a look that a part by design makes necessary, what tells most
-about a new finding, the planned touches, a further pass, what still tells findings apart, the lead check that closes
-the last quiets, the iron, what would tell a bad board that reads the same, the last lead check.
+contradictions, a contact that was silent once, the sweep in diode mode where it is on, ohms or a look that a part by
+design makes necessary, what tells most about a new finding, the planned touches, a further pass, what still tells
+findings apart, the lead check that closes the last quiets, the iron, what would tell a bad board that reads the same,
+the last lead check.
 """
 
 from __future__ import annotations
@@ -14,17 +15,18 @@ from dataclasses import dataclass
 
 from connector_check.analysis.meaning import DOUBTFUL, PART, PARTS
 from connector_check.analysis.obligations import Pair
-from connector_check.analysis.result import REWORK
+from connector_check.analysis.result import REWORK, apart_words
 from connector_check.analysis.separating import EYES
 from connector_check.analysis.separating import OHMS as OHMS_KIND
 from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
+from connector_check.probing.sweep import joints_left, odd_once, red_point, usual_at
 from connector_check.probing.telling import NOTHING_FOUND, findings, next_to_tell
 from connector_check.probing.wanted import WHERE_TO_TOUCH
-from connector_check.testlog.readings import REMARK, UNSURE
+from connector_check.testlog.readings import QUIET, REMARK, UNSURE
 
 CAUTION, LEADS, TOUCH, OHMS_WANTED, LOOK = "caution", "lead check", "touch", "ohms wanted", "look"
-ASK_AGAIN, IRON, DONE = "ask again", "iron", "done"
+ASK_AGAIN, IRON, DONE, JUNCTION = "ask again", "iron", "done", "diode mode"
 
 LEAD_CHECK_EVERY = 30
 """Touches between two proofs of the leads: near sqrt(c / h) for a proof worth 2 touches and one lead failure in 500
@@ -78,9 +80,18 @@ def _contradiction(progress: Progress) -> Step | None:
         for suspect in (conflict.quiet, *conflict.beeps):
             if frozenset(suspect) not in progress.asked_again:
                 is_quiet = suspect is conflict.quiet
-                said = "was quiet, yet beeps join it" if is_quiet else "beeped, yet a quiet contradicts it"
-                return Step(ASK_AGAIN, suspect, f"contradiction: it {said}; touch again", 1)
+                said = f"it {_apart_words(progress, suspect)}, yet beeps join it"
+                said = said if is_quiet else "it beeped, yet a quiet contradicts it"
+                return Step(ASK_AGAIN, suspect, f"contradiction: {said}; touch again", 1)
     return None
+
+
+def _apart_words(progress: Progress, pair: Pair) -> str:
+    """What the last reading that shows the two apart says, in words; one on the whole shell counts for its joints."""
+    kinds = [
+        r.entry.kind for r in progress.standing.readings if r.meaning == PARTS and set(r.entry.points) == set(pair)
+    ]
+    return apart_words(kinds[-1] if kinds else QUIET)
 
 
 def _silent_contact(progress: Progress) -> Step | None:
@@ -102,6 +113,24 @@ def _silent_contact(progress: Progress) -> Step | None:
             times = "once" if silent[key] == 1 else f"{silent[key]} times"
             why = f"silent {times}, as a missed touch is: touch the contact's metal again{held}"
             return Step(ASK_AGAIN, pair, why, 1)
+    return None
+
+
+def _sweep(progress: Progress) -> Step | None:
+    """The sweep in diode mode: each contact in the order of the row, odd values once more, the leads at the end."""
+    sweep, board, standing = progress.diode_sweep, progress.board, progress.standing
+    red = red_point(board)
+    if not sweep.on or red is None:
+        return None
+    if left := joints_left(board, standing, sweep):
+        usual = f"usual here: {usual_at(board, standing, left[0])}"
+        return Step(JUNCTION, (red, left[0]), usual, len(left), left[0] in sweep.later)
+    if odd := odd_once(board, standing, sweep):
+        return Step(JUNCTION, (red, odd[0]), f"{odd[1]}; touch again before it counts", 1, True)
+    if progress.read_since_check():
+        return Step(LEADS, why="the sweep is done: the leads once more, together and apart")
+    progress.end_sweep()
+    progress.said.append("the sweep is done; what is still needed comes now")
     return None
 
 
@@ -242,6 +271,7 @@ QUESTIONS: tuple[Callable[[Progress], Step | None], ...] = (
     _leads,
     _contradiction,
     _silent_contact,
+    _sweep,
     _ohms,
     _tell_at_once,
     _touch,

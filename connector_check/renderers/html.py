@@ -15,6 +15,7 @@ from connector_check.analysis.replay import STANDS
 from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Result, ReworkStep
 from connector_check.analysis.states import APART, State
 from connector_check.drawing.look import drawing_style
+from connector_check.drawing.strip import StripWords, strip_words
 from connector_check.files.text import printable
 from connector_check.renderers.pads import KeyEntry, Pads, key_entries, swatch_svg
 from connector_check.renderers.residual import residual_lines
@@ -64,7 +65,8 @@ class ReportPage:
     what the scope asks; figures: of the final state; key: of the side the iron works on; round_figures: by number of
     the round; findings: of all rounds, by id; joint_names: by number of the joint; doubt: a bad board
     that would read the same; search: within which faults none would; risks: the residual risks, each as the start of
-    a sentence, none beside findings; assumed: what that and the result assume; cautions: as one paragraph.
+    a sentence, none beside findings; assumed: what that and the result assume; cautions: as one paragraph; strip: of
+    the sweep in diode mode, empty where there was none.
     """
 
     title: str
@@ -82,6 +84,7 @@ class ReportPage:
     risks: Sequence[str]
     assumed: Sequence[str]
     cautions: str
+    strip: Sequence[StripWords]
 
 
 @dataclass(frozen=True)
@@ -126,6 +129,7 @@ def report_page(found: Report) -> ReportPage:
         risks=[line[:1].upper() + line[1:] for line in (bridge, contact) if line],
         assumed=[*assumed, *(f"assumed: {line}" for line in result.assumptions)],
         cautions=_cautions(),
+        strip=[strip_words(line) for line in result.strip],
     )
 
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import csv
+import io
+from collections.abc import Iterable, Iterator
 from itertools import groupby
+from textwrap import wrap
 
 from connector_check.analysis.result import Result
 from connector_check.board.board import Board
-from connector_check.files.text import columns, padded
+from connector_check.files.text import columns, neutral, padded
 from connector_check.probing.meter_words import hold_words, range_words
 from connector_check.probing.planner import Plan, Touch, expects_beep
 from connector_check.renderers.text import doubt_words, verdict_words
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
+from connector_check.testlog.rows import COLUMNS
 
 WIDTH = 80
 TOUCHES_PER_LEAD_CHECK = 40
@@ -69,6 +73,33 @@ def plan_lines(found: Plan, result: Result, board: Board, meter: Meter = UNKNOWN
             since_check += count
             left -= count
     yield LEAD_CHECK
+
+
+def wrapped(text: str) -> list[str]:
+    """A sentence in lines of the form's width."""
+    return wrap(text, WIDTH)
+
+
+LEADS_TO_TELL = "leads: write 'leads good', 'leads silent' (together no tone) or 'leads sound' (apart a tone)"
+
+
+def job_csv(board: Board, rows: Iterable[tuple[str, str, str]]) -> str:
+    """A job file whose readings are still empty, between two lead checks; rows: two points and a note each."""
+    out = io.StringIO()
+    out.write(f"# map: {board.pin_map.id}\n# layout: {board.layout.id}\n")
+    if board.pin_map.variant:
+        out.write(f"# variant: {board.pin_map.variant}\n")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    leads = ("", "", "", LEADS_TO_TELL)
+    table = [leads, *((a, b, "", note) for a, b, note in rows), leads]
+    writer.writerows([neutral(cell) for cell in row] for row in table)
+    return out.getvalue()
+
+
+def plan_csv(found: Plan, board: Board) -> str:
+    """The touches still needed as a job file whose readings are still empty."""
+    return job_csv(board, ((board.points[t.a], board.points[t.b], t.why) for t in found.touches))
 
 
 def _nothing_left(result: Result) -> Iterator[str]:

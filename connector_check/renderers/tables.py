@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from connector_check.analysis.result import ODD_JUNCTIONS, BridgeSite, PointPair, Result, ReworkStep
+from connector_check.analysis.result import OUTLIER, BridgeSite, PointPair, Result, ReworkStep
 from connector_check.files.text import neutral
 from connector_check.renderers.text import doubt_words, parts_words, search_words, verdict_words
 
@@ -49,7 +49,7 @@ def _findings(result: Result) -> Iterator[tuple[str, ...]]:
     for leak in result.leaks:
         yield _row("leak", "", leak.nets, leak.pair, leak.why)
     for odd in result.diode:
-        if odd.kind in ODD_JUNCTIONS:
+        if odd.kind == OUTLIER:
             yield _row(f"diode {odd.kind}", "", (odd.net,), (odd.joint,), odd.why, readings=odd.readings)
     yield from _no_faults(result)
 

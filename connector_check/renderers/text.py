@@ -150,10 +150,11 @@ def _open_lines(result: Result) -> Iterator[Line]:
 def _conflict_lines(result: Result) -> Iterator[Line]:
     for conflict in result.conflicts:
         yield "", ""
-        yield f"{OPEN_END} contradiction: {_pair(conflict.quiet)} was quiet, yet beeps join them:", ""
+        yield f"{OPEN_END} contradiction: {_pair(conflict.quiet)} {conflict.apart_words}, yet beeps join them:", ""
         yield f"    {_some(_pair(p) for p in conflict.beeps)} (lines {_some(map(str, conflict.readings))})", ""
         yield "    ask the quiet again first; a missed touch, a stray touch or a resistive joint explains it.", ""
-        yield f"    then write '{conflict.quiet[0]},{conflict.quiet[1]},taken back quiet' (or take back the beep)", ""
+        a, b = conflict.quiet
+        yield f"    then write '{a},{b},taken back {conflict.kind}' (or take back the beep)", ""
 
 
 def _meter_lines(result: Result) -> Iterator[Line]:
@@ -167,13 +168,17 @@ def _meter_lines(result: Result) -> Iterator[Line]:
 
 
 def _diode_lines(result: Result) -> Iterator[Line]:
-    if not result.diode:
+    if not result.strip and not result.diode:
         return
-    from connector_check.analysis.diode import LIMITS
+    from connector_check.analysis.diode import LIMITS, TOLD_ELSEWHERE
+    from connector_check.analysis.fellows import USUAL_VOLTS
+    from connector_check.drawing.strip import strip_lines
 
+    low, high = USUAL_VOLTS
     yield "", ""
-    yield "[d] diode mode:", ""
-    for said in result.diode:
+    yield f"[d] diode mode, red lead on ground; usual for a line {low:g} to {high:g} V:", ""
+    yield from ((f"    {line}", "") for line in strip_lines(result.strip))
+    for said in (found for found in result.diode if found.kind not in TOLD_ELSEWHERE):
         volts = "OL" if said.volts is None else f"{said.volts:g} V"
         yield f"    {said.kind}: {said.joint} ({said.net}) {volts}: {said.why}", ""
     for limit in LIMITS:

@@ -14,7 +14,7 @@ from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, NOTHING, PAR
 from connector_check.analysis.replay import STALE, STANDS, TAKEN, VOID, Standing
 from connector_check.analysis.replay import Reading as Judged
 from connector_check.analysis.residual import DEFAULTS, Assumptions, Residual, residual_risk
-from connector_check.analysis.result import BridgeSite, Ledger, PointPair, Result
+from connector_check.analysis.result import OUTLIER, BridgeSite, Ledger, PointPair, Result
 from connector_check.analysis.states import State, joint_states
 from connector_check.board.board import Board
 from connector_check.board.harm import GRADES, HARMFUL
@@ -43,12 +43,8 @@ CLEARED, STAYS, UNSURE_YET, OPEN_NOW = "cleared", "still there", "not proven yet
 """What became of a finding in the round after it; the last round's are open now."""
 
 OPEN, LEAKS, OHMS_WANTED, CONTRADICTION = "open", "leak", "ohms wanted", "contradiction"
-DIODE = {
-    "short": "diode mode: near zero",
-    "open": "diode mode: over the range",
-    "outlier": "diode mode: unlike its peers",
-}
-TO_MEASURE = (LEAKS, OHMS_WANTED, CONTRADICTION, *DIODE.values())
+UNLIKE = "diode mode: unlike its fellows"
+TO_MEASURE = (LEAKS, OHMS_WANTED, CONTRADICTION, UNLIKE)
 _MEANS = {
     JOINS: "joined",
     PARTS: "apart",
@@ -244,7 +240,7 @@ def _reading(standing: Standing, number: int) -> Reading:
         reading = standing.reading(number)
         state, ended_by = _STATES[reading.fate], reading.ended_by
         if reading.fate == STANDS:
-            proves = "for comparing only" if entry.kind == VOLTS else _MEANS[reading.meaning]
+            proves = _MEANS[reading.meaning]
     names = tuple(standing.board.points[p] for p in entry.points)
     return Reading(entry.line, names, _said(entry), state, ended_by, proves, entry.note)
 
@@ -301,15 +297,15 @@ def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
     for wanted in result.measure:
         yield finding(OHMS_WANTED, wanted.nets, wanted.pair, wanted.why)
     for odd in result.diode:
-        if odd.kind in DIODE:
-            yield finding(DIODE[odd.kind], (odd.net,), (odd.joint,), odd.why, odd.readings)
+        if odd.kind == OUTLIER:
+            yield finding(UNLIKE, (odd.net,), (odd.joint,), odd.why, odd.readings)
     for conflict in result.conflicts:
         beeps = ", ".join(f"{a} - {b}" for a, b in conflict.beeps)
         yield finding(
             CONTRADICTION,
             (),
             (*conflict.quiet, *(p for pair in conflict.beeps for p in pair)),
-            f"{conflict.quiet[0]} - {conflict.quiet[1]} was quiet, yet beeps join them ({beeps}): "
+            f"{conflict.quiet[0]} - {conflict.quiet[1]} {conflict.apart_words}, yet beeps join them ({beeps}): "
             "a missed touch, a stray touch or a resistive joint; ask the quiet again first",
             conflict.readings,
         )

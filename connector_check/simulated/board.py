@@ -84,11 +84,20 @@ class SimulatedBoard:
                 inner += 1
 
     @cached_property
+    def resistors(self) -> tuple[Resistor, ...]:
+        """Every joint, bridge, tie and part as a resistor between points; inner points of parts are numbered on."""
+        solid = [Resistor(a, b, 0.0) for a, b in self._solid()]
+        bridges = [Resistor(b.a, b.b, b.ohms) for b in self.bridges]
+        return (*solid, *bridges, *self._fitted())
+
+    @property
+    def nodes(self) -> int:
+        """How many points there are, inner points of parts included."""
+        return len(self.board.points) + len(self.parts)
+
+    @cached_property
     def _resistances(self) -> Resistances:
-        resistors = [Resistor(a, b, 0.0) for a, b in self._solid()]
-        resistors += [Resistor(b.a, b.b, b.ohms) for b in self.bridges]
-        resistors += self._fitted()
-        return Resistances(len(self.board.points) + len(self.parts), resistors)
+        return Resistances(self.nodes, self.resistors)
 
     def ohms(self, a: int, b: int) -> float:
         """What an ideal meter reads between two points: every joint, bridge, tie and part at once."""

@@ -99,6 +99,25 @@ def draw_parts(board: Board, rng: random.Random, absent: float = 0.5) -> tuple[P
     return tuple(parts)
 
 
+def draw_parts_alike(board: Board, rng: random.Random, absent: float = 0.5) -> tuple[Part, ...]:
+    """As `draw_parts`, where parts of one kind (their ohms and their reason are the same) are fitted all or none, at
+    like ohms: 1 % apart at most.
+    """
+    kinds: dict[tuple[float, float, str], float | None] = {}
+    parts = []
+    for path in board.pin_map.paths:
+        nets = tuple(net for net in path.nets if net in board.board_point)
+        kind = (path.low, path.high, path.why)
+        if kind not in kinds:
+            gone = path.may_be_absent and rng.random() < absent
+            kinds[kind] = None if gone else _value(path.low, path.high, rng)
+        base = kinds[kind]
+        if base is not None and len(nets) > 1:
+            ohms = (base,) if len(path.nets) == 2 else (base / 2,) * len(nets)
+            parts.append(Part(nets, tuple(value * rng.uniform(0.995, 1.005) for value in ohms)))
+    return tuple(parts)
+
+
 def _fit(path: DesignPath, nets: tuple[str, ...], rng: random.Random) -> Part:
     if len(path.nets) == 2:
         return Part(nets, (_value(path.low, path.high, rng),))

@@ -61,7 +61,7 @@ WORDS = (
     ),
     Word(UNSURE, PAIR, key="u"),
     Word(OHMS, PAIR, value="ohms (0.4, 4.7k, 4k7, OL)"),
-    Word(VOLTS, GROUND_PAIR, value="volts in diode mode (0.512 V, OL V)"),
+    Word(VOLTS, GROUND_PAIR, value="volts in diode mode (0.512 V, 512 mV, OL V)"),
     Word(SEEN_CLEAR, JOINT_PAIR, key="e", told="seen clear (looked at under magnification)"),
     Word(LEADS_GOOD, NO_PINS, after=OHMS),
     Word(LEADS_BAD, NO_PINS),
@@ -219,7 +219,7 @@ def parse_volts(text: str) -> float | None:
     """Volts from `0.512 V`, `0,512V`, `512 mV`, `.5 volts`; infinite for `OL V`; None for anything else, a bare `OL`
     included.
 
-    A minus sign is refused: it means swapped leads or volts left on the board.
+    A minus sign, and more than `MOST_DIODE_VOLTS`, are refused: see `refused_volts`.
 
     >>> parse_volts("0.512 V"), parse_volts("512 mV"), parse_volts("OL V"), parse_volts("OL"), parse_volts("0.5")
     (0.512, 0.512, inf, None, None)
@@ -231,4 +231,37 @@ def parse_volts(text: str) -> float | None:
     if not match:
         return None
     value = float(match[1].replace(",", "."))
-    return value / 1000 if match[2] else value
+    value = value / 1000 if match[2] else value
+    return value if value <= MOST_DIODE_VOLTS else None
+
+
+def refused_volts(text: str) -> tuple[str, str] | None:
+    """What is wrong with volts that no dead board shows in diode mode, and the remedy; None where nothing is.
+
+    >>> refused_volts("0.512 V"), refused_volts("4.98 V")[0], refused_volts("-0.512 V")[0]
+    (None, 'the board may be live: stop', 'minus 0.512 V: the leads may be swapped')
+    """
+    match = _SIGNED_VOLTS.match(text.strip())
+    if not match:
+        return None
+    value = float(match[2].replace(",", ".")) * (1e-3 if match[3] else 1.0)
+    return live_board(-value if match[1] else value)
+
+
+def live_board(volts: float) -> tuple[str, str] | None:
+    """As `refused_volts`, of a value in volts."""
+    if 0 <= volts <= MOST_DIODE_VOLTS:
+        return None
+    if SWAPPED_LEADS[0] <= -volts <= SWAPPED_LEADS[1]:
+        what = f"minus {-volts:g} V: the leads may be swapped"
+        return what, f"red lead on ground, black on the contact, touch again; still minus: {LIVE}, {MAKE_DEAD}"
+    return LIVE, f"{volts:g} V is more than a dead board shows: {MAKE_DEAD}; nothing was taken as a reading"
+
+
+LIVE = "the board may be live: stop"
+MAKE_DEAD = "unplug it, take batteries out, discharge and measure the capacitors"
+MOST_DIODE_VOLTS = 3.5
+"""More is no junction on a dead board: meters drive diode mode with about 3 V (common practice, no source)."""
+SWAPPED_LEADS = (0.2, 1.0)
+"""The size of a junction, in volts: the one negative value that swapped leads may explain."""
+_SIGNED_VOLTS = re.compile(r"([-\u2212]?)\s*([0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)\s*(m?)[vV](?:olts?)?\Z")

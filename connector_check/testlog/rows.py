@@ -27,6 +27,7 @@ from connector_check.testlog.readings import (
     Entry,
     parse_reading,
     parted,
+    refused_volts,
     unread,
 )
 
@@ -123,7 +124,7 @@ class RowReader:
             words[word] = (*parsed, WORD[parsed[0]].pins == PAIR) if parsed else None
         known = words[word]
         if known is None:
-            self._say(line, *unread(bare(word)))
+            self._say(line, *(refused_volts(bare(word)) or unread(bare(word))))
             return None
         kind, value, which, is_pair = known
         if value is not None and (unclear := self._unclear_number(cells)):
@@ -189,7 +190,7 @@ class RowReader:
         if WORD[kind].pins == JOINT_PAIR and max(points) >= len(self.board.joints):
             return f"'{a}' to '{b}' {kind}", f"two joints are looked at: '4,5,{kind}'"
         grounds = sum(self.board.net_of[point].role == GROUND for point in points)
-        if WORD[kind].pins == GROUND_PAIR and grounds != 1:
+        if WORD[kind].pins == GROUND_PAIR and not grounds:
             return (
                 f"'{a}' to '{b}' in diode mode",
                 "the red lead sits on ground, the black one on a joint: '7,GND,0.512 V'",
