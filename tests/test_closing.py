@@ -216,7 +216,7 @@ def test_a_leak_where_no_part_runs_stays_one_beside_a_short_elsewhere():
     [
         ("3", "2", SEEN_CLEAR, None, "parts"),
         ("3", "2", "unsure", None, "nothing"),
-        ("3", "@GND", "volts", 0.5, "nothing"),
+        ("3", "@GND", "volts", 0.5, "parts"),
         # the shell may touch ground: what it reads to it is information
         ("SH1", "4", OHMS, 30.0, "nothing"),
         ("1", "4", OHMS, 30.0, "resistive"),

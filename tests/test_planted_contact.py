@@ -16,7 +16,7 @@ from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.probing import steps, wanted
 from connector_check.probing.steps import DONE, IRON
-from connector_check.testlog.readings import OHMS, VOLTS, Entry
+from connector_check.testlog.readings import OHMS, QUIET, VOLTS, Entry
 from tests.planted import ANALYSIS, Defect, caught, edit, swap, vga
 from tests.strategies import SimulatedBoard, checked, examined, log, probe_until_settled, tiny_board
 from tests.test_diode import BUS
@@ -55,7 +55,9 @@ def an_odd_junction_proves_no_contact() -> bool:
     volts = {f"D{n}": 0.512 for n in range(8)} | {"D3": 0.2}
     lines = enumerate(volts.items(), 1)
     entries = [Entry(i, VOLTS, (BUS.joints_of[net][0], ground), value) for i, (net, value) in lines]
-    return BUS.points[BUS.joints_of["D3"][0]] not in contacts_of(BUS, *entries)
+    odd = BUS.joints_of["D3"][0]
+    entries += [Entry(20 + joint, QUIET, (odd, joint)) for joint in range(len(BUS.joints)) if joint != odd]
+    return BUS.points[odd] not in contacts_of(BUS, *entries)
 
 
 def every_junction(board: Board, entries: list[Entry]) -> frozenset[int]:

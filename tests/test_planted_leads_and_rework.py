@@ -94,7 +94,7 @@ LEAD_CHECKS = [
     ),
     Defect(
         "leads that touch give low ohms too",
-        edit(replay._is_sound, "entry.kind == BEEP or", "entry.kind == BEEP and"),
+        edit(replay._is_sound, "(entry.kind == OHMS and", "(False and"),
         leads_that_touch_void_ohms,
     ),
     Defect(

@@ -23,7 +23,7 @@ from connector_check.probing.progress import Progress
 from connector_check.probing.sweep import joints_left, odd_once, red_point, usual_at
 from connector_check.probing.telling import NOTHING_FOUND, findings, next_to_tell
 from connector_check.probing.wanted import WHERE_TO_TOUCH
-from connector_check.testlog.readings import QUIET, REMARK, UNSURE
+from connector_check.testlog.readings import QUIET, REMARK, UNSURE, VOLTS
 
 CAUTION, LEADS, TOUCH, OHMS_WANTED, LOOK = "caution", "lead check", "touch", "ohms wanted", "look"
 ASK_AGAIN, IRON, DONE, JUNCTION = "ask again", "iron", "done", "diode mode"
@@ -96,7 +96,7 @@ def _apart_words(progress: Progress, pair: Pair) -> str:
 
 def _silent_contact(progress: Progress) -> Step | None:
     """A single silence (or OL) on a joint's own contact may be a missed touch: it is asked once more before it counts,
-    and until as many stand as there are passes.
+    and until as many stand as there are passes. The sweep asks its own values again.
     """
     wanted = max(2, progress.passes)
     hold = progress.meter.hold_seconds
@@ -104,7 +104,7 @@ def _silent_contact(progress: Progress) -> Step | None:
     silent, touched = Counter[frozenset[int]](), Counter[frozenset[int]]()
     for reading in progress.standing.readings:
         key = frozenset(reading.entry.points)
-        silent[key] += reading.meaning == PARTS
+        silent[key] += reading.meaning == PARTS and reading.entry.kind != VOLTS
         # what was read there since; more than that is not asked, whatever it said
         touched[key] += silent[key] > 0 and reading.entry.kind != UNSURE
     for pair in (*progress.needed.joins, *progress.needed.contacts):
