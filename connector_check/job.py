@@ -7,18 +7,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from connector_check.analysis.check import check
 from connector_check.analysis.examine import Settings
-from connector_check.board.board import Board
 from connector_check.board.making import make_board, noted_board
 from connector_check.errors import InputError
 from connector_check.files.text import shown
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import PinMap
-from connector_check.testlog.job import Job, Log
+from connector_check.testlog.job import GoodBoard, Job
 from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
 from connector_check.testlog.meter import Meter
 
@@ -33,14 +33,15 @@ def load_job(
     *,
     meter: str = "",
     notes: str = "",
-    like: str = "",
+    like: str | Sequence[str] = (),
 ) -> Job:
     """Read a job file (`-` is standard input), find its pin map and layout, and parse its entries.
 
     name: a CSV file as README.md describes it. map_name (an id or a .yaml file), layout, variant: what the user asked
     for; each goes before the job's own header line. meter: `10:250`, in ohms (must sound below, must be silent above),
     or a meter file (.yaml); default: the job's own line, else 10 and 250 ohm. notes: a board notes file (.yaml); like:
-    the job file of a sound board. Raises InputError with every problem found, each with file and line; OSError never.
+    boards of the same kind known to be good, one or several: job files, or names that `good-board` keeps some under.
+    Raises InputError with every problem found, each with file and line; OSError never.
     """
     text = read_text(name)
     pin_map = _pin_map(text, None if name == "-" else Path(name).resolve().parent, map_name)
@@ -53,11 +54,17 @@ def load_job(
     if notes:
         board = noted_board(board, notes)
     used = _given_meter(meter) if meter else meter_of(text)
-    good = None
-    if like:
-        good = _good_board(board, like, map_name or text.header.get("map", ""))
-        board = _tied_as(good)
-    return Job(board, parse(text, board), used, text.file, text.header, good)
+    entries = parse(text, board)
+    if not like:
+        return Job(board, entries, used, text.file, text.header)
+    from connector_check.analysis.good_design import designed_as
+    from connector_check.testlog.references import load_references
+
+    called = text.header.get("board", "")
+    own = GoodBoard(board, entries, used, name=name, called=shown(called))
+    found = load_references([like] if isinstance(like, str) else like, own, (map_name, layout, variant))
+    design = designed_as(board, found.good_boards)
+    return Job(design.board, entries, used, text.file, text.header, found.good_boards, (*found.told, *design.told))
 
 
 def _pin_map(text: JobText, folder: Path | None, map_name: str) -> PinMap:
@@ -86,27 +93,3 @@ def _given_meter(text: str) -> Meter:
 
     found = load_meter(text) if text.endswith((".yaml", ".yml")) else parse_meter(text)
     return replace(found.meter, leads_ohms=found.leads_ohms or 0.0)
-
-
-def _good_board(board: Board, like: str, map_name: str) -> Log:
-    text = read_text(like)
-    theirs = text.header.get("map", map_name)
-    if theirs not in (map_name, board.pin_map.id):
-        raise InputError.one(
-            text.file,
-            text.header_lines["map"],
-            f"the sound board's job is of map '{shown(theirs)}'",
-            f"compare with a job of {board.pin_map.id}",
-        )
-    return Log(board, parse(text, board), meter_of(text))
-
-
-def _tied_as(good: Log) -> Board:
-    """The board with the joins of the good one as ties by design."""
-    from connector_check.analysis.good_board import ties_of
-    from connector_check.analysis.replay import replay
-
-    board = good.board
-    return Board(
-        board.pin_map, board.layout, [*board.ties, *ties_of(replay(board, good.entries, good.meter))], board.named
-    )

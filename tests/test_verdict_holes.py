@@ -228,12 +228,17 @@ def test_a_shell_at_some_ohms_to_ground_is_no_leak(tmp_path):
 # A reference excuses no damage
 
 
-def test_a_job_as_its_own_reference_excuses_no_supply_on_a_signal(tmp_path):
+def test_a_reference_excuses_no_supply_on_a_signal_and_no_job_is_its_own(tmp_path):
     rows = [LEADS, *without(sound("usb-c-16"), "B4A9-B5"), "B4A9,B5,beep", "B4A9,B5,0.2 ohm", LEADS]
     own = write(tmp_path, "usb-c-16", rows, "own.csv")
-    result = check(load_job(own, like=own))
+    other = str(tmp_path / "other.csv")
+    Path(other).write_text("# board: another\n" + Path(own).read_text())
+    with pytest.raises(InputError, match="the job's own readings"):
+        load_job(own, like=own)
+    result = check(load_job(own, like=other))
     assert result.verdict == "rework"
     assert [(short.nets, short.harm) for short in result.shorts] == [(("CC2", "VBUS"), "damage")]
+    assert any("which does not excuse it (damage)" in line for line in result.assumptions)
 
 
 @pytest.mark.parametrize("word", ["quiet", "OL", "4.7k"])

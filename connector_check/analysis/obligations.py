@@ -38,8 +38,8 @@ class Obligations:
 
     joins: (joint, board point) of every joint that the board must join; contacts: the same for every other joint that
     must reach its board point; information: asked once, and nothing hangs on it: the shell's metal, and joints that the
-    board may leave open; isolation: nearest first; not_in_scope: pairs of conductors that must be apart but are not
-    asked for.
+    board may leave open or that good boards show open; isolation: nearest first; not_in_scope: pairs of conductors that
+    must be apart but are not asked for.
     """
 
     joins: tuple[Pair, ...]
@@ -66,7 +66,9 @@ def obligations(board: Board, scope: str) -> Obligations:
     for joint in range(len(board.joints)):
         net = board.net_of[joint]
         pair = (joint, board.board_point[net.name])
-        if net.must_join:
+        if board.points[joint] in board.unreached:
+            information.append(pair)
+        elif net.must_join:
             joins.append(pair)
         elif board.must_reach(net):
             contacts.append(pair)

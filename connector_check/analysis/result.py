@@ -104,6 +104,25 @@ class DiodeFinding(NamedTuple):
     readings: tuple[int, ...]
 
 
+class Difference(NamedTuple):
+    """What reads otherwise than on boards known to be good: a reason to look, never a harm by itself.
+
+    kind: `tone`, `ohms` or `volts` (in diode mode, to ground); points: the two that were read, one for volts; here,
+    good: as read here, and the median of the good boards, None for over the range and for tones; expected: between
+    which it should lie, or None; lower: lower here, or joined; readings: lines in the job.
+    """
+
+    kind: str
+    points: tuple[str, ...]
+    nets: tuple[str, ...]
+    here: float | None
+    good: float | None
+    expected: tuple[float, float] | None
+    lower: bool
+    why: str
+    readings: tuple[int, ...]
+
+
 class Count(NamedTuple):
     """Proven of needed; `assumed` are joins shown among fellows only."""
 
@@ -210,6 +229,7 @@ class Result(NamedTuple):
     rework: tuple[ReworkStep, ...] = ()
     diode: tuple[DiodeFinding, ...] = ()
     doubt: Doubt | None = None
+    differences: tuple[Difference, ...] = ()
 
     @property
     def untested(self) -> int:
@@ -230,7 +250,9 @@ class Result(NamedTuple):
     def has_findings(self) -> bool:
         """Whether anything was found that is to be settled first, by the iron, a measurement or a look."""
         odd = any(found.kind in ODD_JUNCTIONS for found in self.diode)
-        return bool(self.shorts or self.opens or self.leaks or self.conflicts or self.measure or odd)
+        return bool(
+            self.shorts or self.opens or self.leaks or self.conflicts or self.measure or self.differences or odd
+        )
 
     def as_json(self) -> dict[str, Any]:
         """The machine-readable result, schema 1, as plain lists and dictionaries."""
@@ -270,6 +292,7 @@ class Result(NamedTuple):
             "measure": [_plain(m) for m in self.measure],
             "leaks": [_plain(leak) for leak in self.leaks],
             "diode": [_plain(d) for d in self.diode],
+            "differences": [_plain(d) for d in self.differences],
             "conflicts": [_plain(c) for c in self.conflicts],
             "unproven": [list(pair) for pair in self.unproven],
             "ledger": {

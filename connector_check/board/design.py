@@ -94,6 +94,10 @@ class DesignNetwork:
             self._known[key] = self._between(*key)
         return self._known[key]
 
+    def sure_route(self, net_a: str, net_b: str) -> Route:
+        """The least route over parts that are fitted on every board, empty where there is none."""
+        return self._least_route(net_a, net_b, sure=True)[1]
+
     @cached_property
     def _lowest(self) -> Network:
         return Network((resistor.a, resistor.b, resistor.low) for resistor in self.resistors)

@@ -18,7 +18,7 @@ from connector_check.pinout.library import find_pin_map
 from connector_check.probing.probe import Keyboard, Probe, Screen, run_keys, run_lines
 from connector_check.probing.session import Session
 from connector_check.probing.terminal import KeyTerminal
-from connector_check.testlog.job import Job, Log
+from connector_check.testlog.job import Job
 from connector_check.testlog.jobfile import parse, read_text
 from connector_check.testlog.jobwriter import JobWriter
 
@@ -26,8 +26,7 @@ from connector_check.testlog.jobwriter import JobWriter
 class OpenSession:
     """A probe on an open job file; closing it releases the file."""
 
-    def __init__(self, path: Path, good: Log | None, probe: Probe, writer: JobWriter, told: list[str]) -> None:
-        self.good = good
+    def __init__(self, path: Path, probe: Probe, writer: JobWriter, told: list[str]) -> None:
         self.path, self.probe, self.writer, self.told = path, probe, writer, told
 
     def __enter__(self) -> OpenSession:
@@ -53,7 +52,8 @@ class OpenSession:
 
         session = self.probe.session
         board = session.board
-        job = Job(board, parse(read_text(str(self.path)), board), session.meter, good=self.good)
+        entries = parse(read_text(str(self.path)), board)
+        job = Job(board, entries, session.meter, good_boards=session.good_boards, as_good=session.as_good)
         found = examine(job, Settings(session.scope, session.shorts_only))
         lines = [line for line, _ in result_lines(found.result)]
         risk = residual_risk(found.result, found.standing, self.probe.assumptions)
@@ -83,7 +83,16 @@ def open_session(
     writer = JobWriter.open(path, header)
     try:
         job = load_job(str(path), **loading(given))
-        session = Session(job.board, job.entries, given["scope"], given["shorts_only"], passes, job.meter)
+        session = Session(
+            job.board,
+            job.entries,
+            given["scope"],
+            given["shorts_only"],
+            passes,
+            job.meter,
+            job.good_boards,
+            job.as_good,
+        )
     except BaseException:
         writer.close()
         raise
@@ -97,7 +106,7 @@ def open_session(
             told.append("no speech program found (espeak-ng, say); going on without")
     if job.entries:
         told.append(f"{len(job.entries)} lines of this job taken up; going on from there")
-    return OpenSession(path, job.good, Probe(session, writer, side, speaker, assumptions), writer, told)
+    return OpenSession(path, Probe(session, writer, side, speaker, assumptions), writer, told)
 
 
 def run(opened: OpenSession, keys: dict[str, str], bounce: float, plain: bool) -> None:

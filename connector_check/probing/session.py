@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from connector_check.analysis.findings import find_leaks
 from connector_check.analysis.opens import find_opens
+from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import CLEAR, Result
 from connector_check.analysis.shorts import find_shorts
 from connector_check.analysis.verdict import account
@@ -50,11 +51,24 @@ class Session(Progress):
         bad = [f"{' + '.join(short.nets)} {short.harm}" for short in find_shorts(standing)]
         bad += [f"{one.joint} open" for one in find_opens(standing) if one.joint not in once]
         bad += [f"{' - '.join(leak.pair)} {leak.ohms:g} ohm" for leak in find_leaks(standing)]
+        bad += self._against_good_boards(standing)
         counts = {"joins": ledger.joins, "isolation": ledger.isolation}
         if not self.shorts_only:
             counts["contact"] = ledger.contacts
         proven = ", ".join(f"{name} {count.proven}/{count.needed}" for name, count in counts.items())
         return f"{proven}; " + ("; ".join(bad) if bad else "nothing bad so far")
+
+    def _against_good_boards(self, standing: Standing) -> list[str]:
+        """What reads otherwise than on the good boards so far, in a few words."""
+        if not self.good_boards:
+            return []
+        from connector_check.analysis.good_board import compare
+
+        compared = compare(standing, self.needed, self.good_boards)
+        opens = [f"{found.joint} silent, not so on the good board" for found in compared.opens]
+        return opens + [
+            f"{' - '.join(found.points)} {found.kind} differs from the good board" for found in compared.differences
+        ]
 
     def finished(self) -> bool:
         """Whether nothing is left to touch and the verdict is clear."""

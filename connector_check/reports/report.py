@@ -48,7 +48,8 @@ DIODE = {
     "open": "diode mode: over the range",
     "outlier": "diode mode: unlike its peers",
 }
-TO_MEASURE = (LEAKS, OHMS_WANTED, CONTRADICTION, *DIODE.values())
+DIFFERS = "differs from the good board"
+TO_MEASURE = (LEAKS, OHMS_WANTED, CONTRADICTION, DIFFERS, *DIODE.values())
 _MEANS = {
     JOINS: "joined",
     PARTS: "apart",
@@ -303,6 +304,8 @@ def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
         yield finding(LEAKS, leak.nets, leak.pair, leak.why)
     for wanted in result.measure:
         yield finding(OHMS_WANTED, wanted.nets, wanted.pair, wanted.why)
+    for differs in result.differences:
+        yield finding(DIFFERS, differs.nets, differs.points, differs.why, differs.readings)
     for odd in result.diode:
         if odd.kind in DIODE:
             yield finding(DIODE[odd.kind], (odd.net,), (odd.joint,), odd.why, odd.readings)

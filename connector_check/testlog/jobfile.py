@@ -1,7 +1,7 @@
 """The job file: one CSV that a spreadsheet and the program can both write.
 
 `pin_a,pin_b,reading,note` (more columns are allowed and left alone), before it optional lines `# map: ID`,
-`# layout: ID`, `# variant: ID`, `# meter: 10 250`. Order is time.
+`# layout: ID`, `# variant: ID`, `# meter: 10 250`, `# board: NAME`, `# date: 2026-11-25`. Order is time.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from connector_check.testlog.readings import Entry
 from connector_check.testlog.rows import RowReader, columns_of, is_heading, is_remark
 
 MAX_BYTES = 64 * 1024 * 1024
-HEADERS = ("map", "layout", "variant", "meter")
+HEADERS = ("map", "layout", "variant", "meter", "board", "date")
 _HEADER = re.compile(r"#\s*([A-Za-z][A-Za-z ]*?)\s*:\s*(.*)\Z")
 
 
