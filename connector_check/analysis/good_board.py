@@ -18,6 +18,7 @@ from connector_check.analysis.good_ohms import (
     LEADS_UNKNOWN,
     expected_ohms,
     expected_volts,
+    four_digits,
     median_of,
     ohms_agree,
     volts_agree,
@@ -231,7 +232,7 @@ def _difference(
 
 
 def _value(value: float, unit: str) -> str:
-    return "over the range" if value == inf else f"{value:.4g} {unit}"
+    return "over the range" if value == inf else f"{four_digits(value)} {unit}"
 
 
 def _list(values: Iterable[float], unit: str) -> str:
@@ -247,7 +248,9 @@ def _why(
     lower: bool,
     cause: str,
 ) -> str:
-    between = f" ({expected[0]:.3g} to {expected[1]:.3g} {unit} expected)" if expected else ""
+    between = ""
+    if expected:
+        between = f" ({four_digits(expected[0])} to {four_digits(expected[1])} {unit} expected)"
     side = "lower" if lower else "higher"
     return (
         f"{names[0]} to {names[1]} differs from the good board: {here} here, {usual} there{between}; "

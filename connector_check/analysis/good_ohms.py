@@ -75,6 +75,15 @@ def volts_agree(volts: float, good: float, boards: int = 1) -> bool:
     return low <= volts <= high
 
 
+def four_digits(value: float) -> str:
+    """A finite value in four digits, for people.
+
+    >>> four_digits(0.50512), four_digits(4909.6), four_digits(10000.0)
+    ('0.5051', '4910', '10000')
+    """
+    return f"{float(f'{value:.4g}'):g}"
+
+
 def median_of(values: Sequence[float], agree: Callable[[float, float], bool] = ohms_agree) -> float | None:
     """The median of what good boards read, or None where one of them does not agree with it.
 

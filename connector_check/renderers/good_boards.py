@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from math import inf
 
+from connector_check.analysis.good_ohms import four_digits
 from connector_check.reports.good_boards import SetSummary, Spread
 from connector_check.testlog.good_boards import Kept
 
@@ -50,7 +51,7 @@ def _spread(one: Spread, unit: str) -> str:
 
 
 def _value(value: float, unit: str) -> str:
-    return "OL" if value == inf else f"{value:.4g} {unit}"
+    return "OL" if value == inf else f"{four_digits(value)} {unit}"
 
 
 def _count(number: int, what: str) -> str:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
+from pathlib import Path
 from typing import NamedTuple
 
 from connector_check.analysis.good_board import Shown, shown_by
@@ -12,6 +13,7 @@ from connector_check.analysis.good_design import designed_as, standing_on
 from connector_check.analysis.good_ohms import median_of, ohms_agree, volts_agree
 from connector_check.analysis.result import JUNCTION_SHORT, REWORK, Result
 from connector_check.board.board import Board
+from connector_check.board.harm import HARMFUL
 from connector_check.board.making import make_board, noted_board
 from connector_check.errors import InputError
 from connector_check.job import check, load_job
@@ -62,7 +64,7 @@ def _refuse_unsound(job_name: str, result: Result, by_design: bool) -> None:
         a, b = result.conflicts[0].quiet
         what = f"contradicts itself: {a} - {b} was quiet, yet beeps join them"
         raise InputError.one(job_name, 0, what, "touch the pair again and take back what was wrong")
-    reasons = [f"{' + '.join(short.nets)} {short.harm}" for short in result.shorts]
+    reasons = [f"{' + '.join(short.nets)} {short.harm}" for short in result.shorts if short.harm in HARMFUL]
     reasons += [f"{found.joint} open" for found in result.opens]
     reasons += [f"{' - '.join(leak.pair)} {leak.ohms:g} ohm" for leak in result.leaks]
     reasons += [f"{odd.joint} near zero in diode mode" for odd in result.diode if odd.kind == JUNCTION_SHORT]
@@ -91,7 +93,8 @@ def load_set(name: str, asked: Asked = ("", "", ""), notes: str = "") -> GoodSet
     board = make_board(find_pin_map(wanted[0]), wanted[1], wanted[2])
     if notes:
         board = noted_board(board, notes)
-    return GoodSet(name, board, tuple(load_reference(file, board, asked) for file in files))
+    found = (replace(load_reference(file, board, asked), name=Path(file).stem) for file in files)
+    return GoodSet(name, board, tuple(found))
 
 
 class Spread(NamedTuple):
