@@ -146,7 +146,8 @@ def test_a_signal_that_the_designer_tied_is_no_short_and_the_map_still_speaks_el
 
 def test_a_good_board_that_contradicts_itself_ties_nothing():
     text = ALL.replace("4 5 quiet", "4 5 beep")
-    assert judged(TINY, text, text + ", 4 5 quiet").verdict == "rework"
+    result = judged(TINY, text, text + ", 4 5 quiet")
+    assert result.verdict == "rework" and told(result, "good board good 0 contradicts itself at 4 - 5")
 
 
 # What is silent, or over the range, on both

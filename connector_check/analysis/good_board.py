@@ -304,7 +304,7 @@ def _told(here: Shown, there: Shown, good: GoodBoard, needed: Obligations) -> st
 
 def coverage(there: Standing, volts: Collection[int], needed: Obligations) -> tuple[int, int]:
     """How many of the pairs in scope a good board's job read, in whatever way, and how many there are."""
-    board, known = there.board, there.knowledge
+    board, known = there.board, there.closed.presumed
     ends = [*needed.joins, *needed.contacts]
     read = sum(known.status(*pair) != UNKNOWN or pair[0] in volts for pair in ends)
     for wall in needed.isolation:
@@ -320,7 +320,7 @@ def agreement(here: Shown, there: Shown) -> tuple[int, int]:
         if pair in here.ohms and pair in there.ohms:
             alike.append(ohms_agree(here.ohms[pair], there.ohms[pair], here.slack + there.slack))
             continue
-        now, then = here.standing.knowledge.status(*pair), there.standing.knowledge.status(*pair)
+        now, then = (one.standing.closed.presumed.status(*pair) for one in (here, there))
         if UNKNOWN not in (now, then):
             alike.append(now == then)
         elif meaning == DOUBTFUL and there.tones.get(pair) in (DOUBTFUL, PARTS):

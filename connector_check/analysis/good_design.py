@@ -53,6 +53,10 @@ def designed_as(board: Board, good_boards: Sequence[GoodBoard]) -> Design:
     board = _without_absent(board, seen, told)
     board = _with_parts(board, [standing_on(board, good) for good in good_boards], told)
     seen = [standing_on(board, good) for good in good_boards]
+    for good, one in zip(good_boards, seen, strict=True):
+        for conflict in one.knowledge.conflicts()[:1]:
+            a, b = board.pair(conflict.quiet)
+            told.append(f"good board {good.name} contradicts itself at {a} - {b}: what it joins there is not used")
     ties = _ties(board, seen, told)
     unreached = _unreached(board, seen, told)
     if ties or unreached:
@@ -113,7 +117,7 @@ def _unreached(board: Board, seen: Sequence[Standing], told: list[str]) -> set[s
             continue
         point = board.board_point[net.name]
         open_on = sum(_is_left_open(one, joint) for one in seen)
-        if open_on and any(one.knowledge.joined(joint, point) for one in seen):
+        if open_on and any(one.closed.presumed.joined(joint, point) for one in seen):
             told.append(f"the good boards disagree on whether {name} reaches {net.name}: not used")
         elif open_on:
             found.add(name)
@@ -124,13 +128,15 @@ def _unreached(board: Board, seen: Sequence[Standing], told: list[str]) -> set[s
 
 
 def _is_left_open(standing: Standing, joint: int) -> bool:
-    """Whether a joint is apart from its net; of one that the board must join, while a fellow reaches it."""
-    board, knowledge = standing.board, standing.knowledge
+    """Whether a joint is apart from its net; where the board must join that net, while a fellow reaches it, be it by a
+    tone that parts may have carried.
+    """
+    board, presumed = standing.board, standing.closed.presumed
     net = board.net_of[joint]
     point = board.board_point[net.name]
-    if not knowledge.apart(joint, point):
+    if not standing.knowledge.apart(joint, point):
         return False
-    return not net.must_join or any(knowledge.joined(other, point) for other in board.joints_of[net.name])
+    return not net.must_join or any(presumed.joined(other, point) for other in board.joints_of[net.name])
 
 
 # Parts that the map does not know
