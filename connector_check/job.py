@@ -54,17 +54,21 @@ def load_job(
     if notes:
         board = noted_board(board, notes)
     used = _given_meter(meter) if meter else meter_of(text)
-    entries = parse(text, board)
-    if not like:
-        return Job(board, entries, used, text.file, text.header)
+    job = Job(board, parse(text, board), used, text.file, text.header)
+    return beside_good_boards(job, like, (map_name, layout, variant)) if like else job
+
+
+def beside_good_boards(job: Job, like: str | Sequence[str], asked: tuple[str, str, str] = ("", "", "")) -> Job:
+    """The job with good boards beside it, on its board as they show it. asked: map, layout and variant that job files
+    without such header lines are of. Raises InputError.
+    """
     from connector_check.analysis.good_design import designed_as
     from connector_check.testlog.references import load_references
 
-    called = text.header.get("board", "")
-    own = GoodBoard(board, entries, used, name=name, called=shown(called))
-    found = load_references([like] if isinstance(like, str) else like, own, (map_name, layout, variant))
-    design = designed_as(board, found.good_boards)
-    return Job(design.board, entries, used, text.file, text.header, found.good_boards, (*found.told, *design.told))
+    own = GoodBoard(job.board, job.entries, job.meter, name=job.file, called=shown(job.header.get("board", "")))
+    found = load_references([like] if isinstance(like, str) else like, own, asked)
+    design = designed_as(job.board, found.good_boards)
+    return replace(job, board=design.board, good_boards=found.good_boards, as_good=(*found.told, *design.told))
 
 
 def _pin_map(text: JobText, folder: Path | None, map_name: str) -> PinMap:

@@ -125,6 +125,18 @@ def test_a_live_session_compares_as_it_goes(folder):
     assert "3 to 4 differs from the good board: 9900 ohm here, 4900 ohm there (4008 to 5990 ohm" in done.stdout
 
 
+def test_a_plan_leaves_out_what_the_good_board_shows_open(folder):
+    (folder / "open.csv").write_text(HEAD + GOOD.replace("5,GND,0.512 V", "5,@TX,quiet"))
+    plain = run("plan", "--map", "tiny", "--format", "json").stdout
+    like = run("plan", "--map", "tiny", "--format", "json", "--like", "open.csv").stdout
+    touches, fewer = (
+        {frozenset((touch["a"], touch["b"])) for touch in json.loads(text)["touches"]} for text in (plain, like)
+    )
+    assert touches - fewer == {frozenset(("5", "@TX"))} and fewer < touches
+    assert "contact of 5 is not required" in load_job("second.csv", like="open.csv").as_good[0]
+    assert run("plan", "good.csv", "--like", "second.csv").exit_code == 0
+
+
 # What may not be kept
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -15,9 +14,6 @@ from connector_check.cli.options import job_options, loading
 from connector_check.errors import InputError
 from connector_check.files.text import printable
 from connector_check.probing.keys import KEYS_HELP, key_map
-
-if TYPE_CHECKING:
-    from connector_check.testlog.readings import Entry
 
 KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 
@@ -89,24 +85,26 @@ def plan(job: str, form: str, **given: Any) -> None:
     screen.
     """
     from connector_check.board.making import make_board, noted_board
-    from connector_check.job import load_job
+    from connector_check.job import beside_good_boards, load_job
     from connector_check.pinout.library import find_pin_map
     from connector_check.probing.planner import plan_json
     from connector_check.probing.progress import Progress
     from connector_check.renderers.plan import plan_lines
-    from connector_check.testlog.meter import UNKNOWN_METER
+    from connector_check.testlog.job import Job
 
-    entries: Sequence[Entry] = ()
-    meter = UNKNOWN_METER
     if job:
         loaded = load_job(job, **loading(given))
-        board, entries, meter = loaded.board, loaded.entries, loaded.meter
     elif given["map_name"]:
         board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
-        board = noted_board(board, given["notes"]) if given["notes"] else board
+        loaded = Job(noted_board(board, given["notes"]) if given["notes"] else board, [])
+        if given["like"]:
+            loaded = beside_good_boards(loaded, given["like"], (given["map_name"], given["layout"], given["variant"]))
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
-    progress = Progress(board, entries, given["scope"], given["shorts_only"], meter=meter)
+    board = loaded.board
+    progress = Progress(
+        board, loaded.entries, given["scope"], given["shorts_only"], 1, loaded.meter, loaded.good_boards, loaded.as_good
+    )
     if form == "json":
         emit(json.dumps(plan_json(progress.planned, board), indent=2))
     else:
