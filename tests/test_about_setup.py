@@ -71,7 +71,7 @@ def test_a_checkout_that_is_not_installed_asks_its_own_file(monkeypatch):
 
     monkeypatch.setattr(importlib.metadata, "requires", missing)
     names = {package.name.lower() for package in setup.gather_setup(TERMINAL, "").packages}
-    assert names == {"click", "jinja2", "pandas", "pyyaml", "tabulate", "wcwidth"}
+    assert names == {"click", "jinja2", "pandas", "platformdirs", "pyyaml", "tabulate", "wcwidth"}
     monkeypatch.setattr(setup, "__file__", "/nowhere/at/all/setup.py")
     assert setup.gather_setup(TERMINAL, "").packages == ()
 

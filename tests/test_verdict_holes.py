@@ -248,6 +248,20 @@ def test_what_sounds_on_the_reference_and_reads_high_here_is_open(tmp_path, word
     assert [found.joint for found in result.opens] == ["5"]
 
 
+@pytest.mark.parametrize(
+    ("here", "there", "lower"), [("75", "37.5", [False]), ("37.5", "75", [True]), ("75", "71", [])]
+)
+def test_ohms_are_compared_with_the_reference(tmp_path, here, there, lower):
+    """37.5 ohm is what RED and GREEN read once joined, 75 each alone."""
+    good = write(tmp_path, "vga-de15", [LEADS, f"1,@GND,{there} ohm", LEADS], "good.csv")
+    result = judged(tmp_path, "vga-de15", [f"1,@GND,{here} ohm"], like=good)
+    assert [found.lower for found in result.differences] == lower
+    assert all(
+        found.points == ("1", "@GND") and "differs from the good board" in found.why for found in result.differences
+    )
+    assert any(line.startswith(f"good board {good}, ") and "by its file" in line for line in result.assumptions)
+
+
 # Diode mode
 
 

@@ -91,6 +91,13 @@ def _reference(board: Board, good: GoodBoard) -> Shown:
     return shown_by(standing_on(board, good))
 
 
+def found_against(standing: Standing, good_boards: Sequence[GoodBoard]) -> tuple[list[Open], list[Difference]]:
+    """Opens and differences alone, for a session as it goes."""
+    references = [_reference(standing.board, good) for good in good_boards]
+    opens = opens_against(standing, [one.standing for one in references])
+    return opens, list(differences_of(shown_by(standing), references, []))
+
+
 def compare(standing: Standing, needed: Obligations, good_boards: Sequence[GoodBoard]) -> Comparison:
     """Compare a job with good boards. Their points are the job's, which `testlog.references` sees to."""
     if not good_boards:
@@ -100,7 +107,7 @@ def compare(standing: Standing, needed: Obligations, good_boards: Sequence[GoodB
     here = shown_by(standing)
     opens = opens_against(standing, [one.standing for one in references])
     disputes: list[str] = []
-    differences = [*differences_of(here, references, disputes)]
+    differences = list(differences_of(here, references, disputes))
     told = [_told(here, one, good, needed) for good, one in zip(good_boards, references, strict=True)]
     more = [f"and {len(disputes) - TOLD} more"] if len(disputes) > TOLD else []
     if disputes:
@@ -114,6 +121,7 @@ def compare(standing: Standing, needed: Obligations, good_boards: Sequence[GoodB
 def opens_against(standing: Standing, good: Sequence[Standing]) -> list[Open]:
     """Pairs that good boards join, and none of them parts, and that are silent here; each pair is told once."""
     board = standing.board
+    sounding = {frozenset(r.entry.points) for one in good for r in one.readings if r.entry.kind == BEEP}
     found: dict[frozenset[int], Open] = {}
     for reading in standing.readings:
         if reading.meaning != PARTS or reading.entry.kind == SEEN_CLEAR:
@@ -122,19 +130,17 @@ def opens_against(standing: Standing, good: Sequence[Standing]) -> list[Open]:
         a, b = sorted(reading.entry.points, key=lambda point: point >= len(board.joints))
         if standing.knowledge.joined(a, b) or any(one.knowledge.apart(a, b) for one in good):
             continue
-        if any(one.knowledge.joined(a, b) or _sounds_over_part(one, reading) for one in good):
+        over_part = _is_high(reading) and frozenset((a, b)) in sounding
+        if over_part or any(one.knowledge.joined(a, b) for one in good):
             names = board.pair((a, b))
             why = f"{names[0]} is silent to {names[1]}, which it reaches on the good board: open joint, part or track"
             found[frozenset((a, b))] = Open(board.net_of[a].name, names[0], why, (reading.entry.line,))
     return list(found.values())
 
 
-def _sounds_over_part(good: Standing, reading: Reading) -> bool:
-    """Whether a good board sounds, if over a part, where this one is over the range or reads high ohms."""
-    if reading.ohms is None or reading.ohms < LEAK_OHMS:
-        return False
-    pair = set(reading.entry.points)
-    return any(r.entry.kind == BEEP and set(r.entry.points) == pair for r in good.readings)
+def _is_high(reading: Reading) -> bool:
+    """Over the range, or ohms on which no meter sounds: what was a part on a board that sounds here is not there."""
+    return reading.ohms is not None and reading.ohms >= LEAK_OHMS
 
 
 # Differences

@@ -62,12 +62,12 @@ class Session(Progress):
         """What reads otherwise than on the good boards so far, in a few words."""
         if not self.good_boards:
             return []
-        from connector_check.analysis.good_board import compare
+        from connector_check.analysis.good_board import found_against
 
-        compared = compare(standing, self.needed, self.good_boards)
-        opens = [f"{found.joint} silent, not so on the good board" for found in compared.opens]
-        return opens + [
-            f"{' - '.join(found.points)} {found.kind} differs from the good board" for found in compared.differences
+        opens, differences = found_against(standing, self.good_boards)
+        silent = [f"{found.joint} silent, not so on the good board" for found in opens]
+        return silent + [
+            f"{' - '.join(found.points)} {found.kind} differs from the good board" for found in differences
         ]
 
     def finished(self) -> bool:
