@@ -62,11 +62,16 @@ def beside_good_boards(job: Job, like: str | Sequence[str], asked: tuple[str, st
     """The job with good boards beside it, on its board as they show it. asked: map, layout and variant that job files
     without such header lines are of. Raises InputError.
     """
-    from connector_check.analysis.good_design import designed_as
+    from connector_check.analysis.good_design import designed_as, standing_on
     from connector_check.testlog.references import load_references
 
     own = GoodBoard(job.board, job.entries, job.meter, name=job.file, called=shown(job.header.get("board", "")))
     found = load_references([like] if isinstance(like, str) else like, own, asked)
+    for good in found.good_boards:
+        if not standing_on(job.board, good).entries:
+            what = "no reading of the good board stands"
+            remedy = "silence counts between two proofs of the leads, say lines ',,leads good'"
+            raise InputError.one(good.name, 0, what, remedy)
     design = designed_as(job.board, found.good_boards)
     return replace(job, board=design.board, good_boards=found.good_boards, as_good=(*found.told, *design.told))
 

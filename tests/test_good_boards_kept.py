@@ -137,6 +137,12 @@ def test_a_plan_leaves_out_what_the_good_board_shows_open(folder):
     assert run("plan", "good.csv", "--like", "second.csv").exit_code == 0
 
 
+def test_silence_that_will_not_count_is_told_when_a_job_is_kept(folder):
+    (folder / "open.csv").write_text(HEAD + GOOD.replace(",,leads good\n", "").replace("leads good 0.2", "remark"))
+    assert "silent reading" not in add("scale", "good.csv").stderr
+    assert "connector-check: 3 silent readings do not lie between" in add("other", "open.csv", "--by-design").stderr
+
+
 # What may not be kept
 
 

@@ -79,6 +79,10 @@ def test_a_piece_of_the_job_is_told_by_its_measured_values():
     assert not same_readings(job, volts(0.512, 0.498, 0.506))
     assert not same_readings([], []) and not same_readings(job, [Entry(1, "beep", (1, 2))])
     assert not same_readings([*job, Entry(5, "beep", (1, 2))], [Entry(5, "beep", (1, 2))])
+    twelve = [0.512 + i / 100 for i in range(12)]
+    assert same_readings(volts(*twelve), volts(*twelve[:11], 0.9)), "one value changed is a copy still"
+    assert not same_readings(volts(*twelve), volts(*twelve[:10], 0.9, 0.91))
+    assert not same_readings(volts(0.5, 0.5, 0.5, 0.6), volts(0.5, 0.5, 0.5)), "one value thrice tells nothing"
 
 
 def test_what_cannot_be_compared_is_refused_with_place_and_remedy(folder):
@@ -92,24 +96,26 @@ def test_what_cannot_be_compared_is_refused_with_place_and_remedy(folder):
     assert f"{layout}:2: the good board's job is of layout 'other'" in refused(layout)
     assert "job names no pin map" in refused(write(folder / "none.csv", "1,2,quiet\n", ""))
     assert "cannot be read" in refused("missing.csv")
+    silent = write(folder / "silent.csv", "1,2,quiet\n2,3,OL\n")
+    assert f"{silent}: no reading of the good board stands: silence counts between two proofs" in refused(silent)
     assert "no job file, and no good boards are kept under that name: there are: none yet" in refused("scale")
 
 
 def test_another_layout_or_variant_than_the_one_asked_for_is_refused(folder):
-    write(folder / "job.csv", "1,2,quiet\n", "# map: tiny.yaml\n# layout: other\n")
-    plain = write(folder / "plain.csv", "2,3,quiet\n")
+    write(folder / "job.csv", "1,GND,beep\n", "# map: tiny.yaml\n# layout: other\n")
+    plain = write(folder / "plain.csv", "4,GND,beep\n")
     assert "is of layout 'none, which means the map's first': compare with a job of layout other" in refused(plain)
-    write(folder / "job.csv", "1,2,quiet\n")
+    write(folder / "job.csv", "1,GND,beep\n")
     load_job("job.csv", layout="other", like=plain)
-    usb = write(folder / "dvi.csv", "3,4,quiet\n", "# map: de9-can\n# variant: somewhere\n")
-    write(folder / "job.csv", "1,2,quiet\n", "# map: de9-can\n")
-    assert "is of variant 'somewhere': compare with a job of variant none" in refused(usb)
+    can = write(folder / "can.csv", "3,4,quiet\n", "# map: de9-can\n# variant: somewhere\n")
+    write(folder / "job.csv", "3,2,quiet\n", "# map: de9-can\n")
+    assert "is of variant 'somewhere': compare with a job of variant none" in refused(can)
 
 
 def test_a_map_file_of_the_same_id_is_the_same_map_and_one_board_counts_once(folder):
-    good = write(folder / "good.csv", "1,2,quiet\n2,3,quiet\n", "# map: tiny\n# board: A\n")
-    again = write(folder / "again.csv", "1,2,quiet\n", "# map: tiny.yaml\n# board: A\n")
-    copy = write(folder / "copy.csv", "2,3,quiet\n1,2,quiet\n", "# map: tiny\n# board: A\n")
+    good = write(folder / "good.csv", "1,GND,beep\n4,GND,beep\n", "# map: tiny\n# board: A\n")
+    again = write(folder / "again.csv", "1,GND,beep\n", "# map: tiny.yaml\n# board: A\n")
+    copy = write(folder / "copy.csv", "4,GND,beep\n1,GND,beep\n", "# map: tiny\n# board: A\n")
     job = load_job("job.csv", like=[good, good, again, copy])
     assert [one.name for one in job.good_boards] == [good]
     assert sum("counts once" in line for line in job.as_good) == 3
@@ -118,6 +124,6 @@ def test_a_map_file_of_the_same_id_is_the_same_map_and_one_board_counts_once(fol
 def test_the_date_is_the_files_own_where_the_job_has_none(folder):
     import os
 
-    good = write(folder / "good.csv", "1,2,quiet\n")
+    good = write(folder / "good.csv", "1,GND,beep\n")
     os.utime(good, (1_700_000_000, 1_700_000_000))
     assert load_job("job.csv", like=good).good_boards[0].date == "2023-11-14 by its file"

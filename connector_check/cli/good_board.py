@@ -47,8 +47,10 @@ def add(name: str, job: str, notes: str, by_design: bool, **given: Any) -> None:
     from connector_check.testlog import good_boards
 
     good_boards.check_name(name)
-    header = vetted(job, _asked(given), name, notes, by_design)
-    path = good_boards.keep(name, job, header)
+    found = vetted(job, _asked(given), name, notes, by_design)
+    for line in found.told:
+        click.echo(f"connector-check: {printable(line)}", err=True)
+    path = good_boards.keep(name, job, found.header)
     say(printable(f"kept as {path.stem} of {name}: compare with --like {name}\n", lines=True))
 
 

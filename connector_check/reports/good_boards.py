@@ -28,15 +28,23 @@ SAME = "each board counts once"
 REASONS = 3
 
 
-def vetted(job_name: str, asked: Asked, name: str, notes: str = "", by_design: bool = False) -> dict[str, str]:
-    """The header lines of a job that may be kept under that name; raises InputError with the reason where it may not.
+class Vetted(NamedTuple):
+    """A job that may be kept: the header lines that it is to have, and what is to be told with it."""
+
+    header: dict[str, str]
+    told: tuple[str, ...]
+
+
+def vetted(job_name: str, asked: Asked, name: str, notes: str = "", by_design: bool = False) -> Vetted:
+    """A job that may be kept under that name; raises InputError with the reason where it may not.
 
     asked: map, layout and variant as the user named them; by_design: findings of the map are the designer's doing.
     """
     job = load_job(job_name, *asked, notes=notes)
     board = job.board
     good = load_reference(job_name, board, (board.pin_map.id, board.layout.id, board.pin_map.variant))
-    _refuse_unsound(job_name, check(job), by_design)
+    result = check(job)
+    _refuse_unsound(job_name, result, by_design)
     kind = _kind(board.pin_map.id, board.layout.id, board.pin_map.variant)
     for file in good_boards.jobs(name):
         header = read_text(str(file)).header
@@ -52,7 +60,9 @@ def vetted(job_name: str, asked: Asked, name: str, notes: str = "", by_design: b
         header["variant"] = board.pin_map.variant
     if "meter" in job.header:
         header["meter"] = f"{job.meter.sounds_below:g} {job.meter.silent_above:g}"
-    return header
+    silent = result.record.unproven_silence
+    lost = f"{silent} silent readings do not lie between two proofs of the leads: they will not count"
+    return Vetted(header, (lost,) if silent else ())
 
 
 def _kind(pin_map: str, layout: str, variant: str) -> str:

@@ -22,8 +22,10 @@ from connector_check.testlog.job import DATE_UNKNOWN, GoodBoard
 from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
 from connector_check.testlog.readings import OHMS, READINGS, UNSURE, VOLTS, Entry
 
-TELLING = 3
-"""So many different values in ohms or volts, equal to the last digit on the same pairs, are a copy."""
+TELLING, NEARLY_ALL = 3, 0.9
+"""So many different values in ohms or volts, and this share of all that both jobs measured, equal to the last digit on
+the same pairs, are a copy. Of 12 junctions that each read alike by chance one time in five, 11 do so 2 times in 10
+million."""
 
 ANOTHER_BOARD = "if it was read on another board, give each job a line '# board: NAME' with that board's name"
 
@@ -97,25 +99,36 @@ def _other(text: JobText, what: str, theirs: str, ours: str) -> InputError:
     )
 
 
-def _values(entries: Iterable[Entry]) -> set[tuple[str, frozenset[int], float | None]]:
-    return {(e.kind, frozenset(e.points), e.ohms) for e in entries if e.kind in READINGS and e.kind != UNSURE}
+Place = tuple[str, frozenset[int]]
+"""What was read where: the kind of reading and its points."""
 
 
-def same_readings(job: Iterable[Entry], other: Iterable[Entry]) -> bool:
-    """Whether two jobs hold the same readings, in whatever order, so that one is taken for a copy of the other; or the
-    other is a piece of the job, told by measured values.
+def _values(entries: Iterable[Entry]) -> set[tuple[Place, float | None]]:
+    return {((e.kind, frozenset(e.points)), e.ohms) for e in entries if e.kind in READINGS and e.kind != UNSURE}
+
+
+def same_readings(one: Iterable[Entry], other: Iterable[Entry]) -> bool:
+    """Whether of two jobs one is taken for a copy of the other: they hold the same readings, in whatever order, or
+    nearly all that both measured is equal to the last digit.
 
     A job without readings is no copy.
     """
-    mine, theirs = _values(job), _values(other)
+    mine, theirs = _values(one), _values(other)
     if mine and mine == theirs:
         return True
-    measured = {(kind, value) for kind, _, value in theirs if _is_telling(kind, value)}
-    return theirs <= mine and len(measured) >= TELLING
+    measured, again = _measured(mine), _measured(theirs)
+    both = measured.keys() & again.keys()
+    equal = [measured[place] for place in both if measured[place] == again[place]]
+    return len(set(equal)) >= TELLING and len(equal) >= NEARLY_ALL * len(both)
 
 
-def _is_telling(kind: str, value: float | None) -> bool:
-    return value is not None and value < inf and (kind == VOLTS or (kind == OHMS and value >= BRIDGE_OHMS))
+def _measured(values: Iterable[tuple[Place, float | None]]) -> dict[Place, float]:
+    """The values that two boards seldom share to the last digit: volts, and ohms of parts."""
+    return {
+        place: value
+        for place, value in values
+        if value is not None and value < inf and (place[0] == VOLTS or (place[0] == OHMS and value >= BRIDGE_OHMS))
+    }
 
 
 def same_file(a: str, b: str) -> bool:
