@@ -91,6 +91,7 @@ def test_like_takes_a_kept_name_and_files_and_leaves_the_job_itself_out(folder):
     result = json.loads(run("check", "job.csv", "--like", "scale", "--format", "json").stdout)
     assert [found["points"] for found in result["differences"]] == [["5"]]
     assert result["differences"][0]["good"] == 0.505
+    assert "0.9 V here, 0.505 V (median of 2) there" in result["differences"][0]["why"]
     told = [line for line in result["assumptions"] if line.startswith("good board ")]
     assert [line.split(",")[0] for line in told] == ["good board scale/good", "good board scale/second (number 2)"]
     own = load_job("good.csv", like="scale")

@@ -160,7 +160,7 @@ def _tone_differences(here: Shown, good: Sequence[Shown]) -> Iterator[Difference
     """Joins that the map calls harmless while unused, and that no good board has; others are shorts already."""
     board = here.standing.board
     for reading in here.standing.readings:
-        a, b = reading.entry.points[:2] if len(reading.entry.points) > 1 else (0, 0)
+        a, b = _ends(board, reading.entry.points)
         if reading.meaning != JOINS or board.grade(board.net_of[a], board.net_of[b]).harm != NOTE:
             continue
         if all(one.standing.knowledge.apart(a, b) for one in good):
@@ -189,7 +189,9 @@ def _ohms_differences(here: Shown, good: Sequence[Shown], disputes: list[str]) -
                 if ohms < usual
                 else "a joint, part or track with more ohms in it"
             )
-            why = _why(names, _value(ohms, "ohm"), _value(usual, "ohm"), expected, "ohm", ohms < usual, cause)
+            why = _why(
+                names, _value(ohms, "ohm"), _usual(usual, "ohm", len(values)), expected, "ohm", ohms < usual, cause
+            )
             yield _difference(board, IN_OHMS, pair, (ohms, usual), expected, why, lines[pair])
 
 
@@ -211,7 +213,7 @@ def _volts_differences(here: Shown, good: Sequence[Shown], disputes: list[str]) 
                 else "no contact, or a joint or part with ohms in it"
             )
             names = (board.points[joint], "ground")
-            why = _why(names, _value(volts, "V"), _value(usual, "V"), expected, "V", volts < usual, cause)
+            why = _why(names, _value(volts, "V"), _usual(usual, "V", len(values)), expected, "V", volts < usual, cause)
             yield _difference(board, IN_VOLTS, frozenset((joint,)), (volts, usual), expected, why, lines[joint])
 
 
@@ -239,6 +241,10 @@ def _difference(
 
 def _value(value: float, unit: str) -> str:
     return "over the range" if value == inf else f"{four_digits(value)} {unit}"
+
+
+def _usual(value: float, unit: str, boards: int) -> str:
+    return _value(value, unit) + (f" (median of {boards})" if boards > 1 else "")
 
 
 def _list(values: Iterable[float], unit: str) -> str:

@@ -39,11 +39,13 @@ def check_name(name: str) -> None:
 
 
 def names() -> list[str]:
-    """The names of the sets that hold a job, sorted."""
+    """The names of the sets that hold a job, sorted. Raises InputError where the folder cannot be read."""
     place = folder()
-    if not place.is_dir():
-        return []
-    return sorted(entry.name for entry in place.iterdir() if is_set_name(entry.name) and _jobs(entry))
+    try:
+        found = list(place.iterdir()) if place.is_dir() else []
+    except OSError as error:
+        raise InputError.one(str(place), 0, f"cannot be read ({error.strerror})", "check its rights") from None
+    return sorted(entry.name for entry in found if is_set_name(entry.name) and _jobs(entry))
 
 
 def _jobs(place: Path) -> list[Path]:
