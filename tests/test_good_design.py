@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from connector_check.analysis.check import Settings, check
-from connector_check.analysis.good_design import DESTRUCTIVE, designed_as
+from connector_check.analysis.good_design import DESTRUCTIVE, designed_as, ties_of
+from connector_check.analysis.replay import replay
 from connector_check.analysis.result import Result
 from connector_check.board.board import Board
 from connector_check.board.harm import HARMFUL
@@ -87,7 +88,10 @@ JOIN = ALL.replace("5 6 quiet", "5 6 quiet, 2 6 beep")
 def test_one_good_board_excuses_no_supply(text, nets, harm):
     result = judged(SUPPLIES, text, text)
     assert result.verdict == "rework" and harms(result) == [(nets, harm)]
-    assert told(result, "which does not excuse it (supply-short): two good boards or the board notes can")
+    enough = (
+        "only ohms under 5 there on two good boards can" if "GND" in nets else "two good boards or the board notes can"
+    )
+    assert told(result, f"which does not excuse it (supply-short): {enough}")
 
 
 def test_one_good_board_excuses_no_damage_two_do():
@@ -134,6 +138,14 @@ def test_a_tie_over_two_good_boards_makes_no_supply_join_that_neither_showed():
     other = ALL.replace("5 6 quiet", "5 6 beep")
     result = judged(SUPPLIES, ALL.replace("5 6 quiet", "5 6 beep, 5 3 beep"), one, other)
     assert result.verdict == "rework" and result.shorts[0].harm == "damage"
+
+
+def test_ties_that_meet_through_the_notes_tie_no_supply_to_ground():
+    """The notes tie TX and D+; two boards join the supply to TX, a third joins D+ to ground: none joined all three."""
+    tied = Board(TINY.pin_map, TINY.layout, [{"TX", "D+"}])
+    seen = [replay(tied, rows(tied, text)) for text in ("2 5 beep", "2 5 beep", "3 1 beep")]
+    assert ties_of(tied, seen[:2]) == [{"+5V", "TX"}] and ties_of(tied, seen[2:]) == [{"D+", "GND"}]
+    assert ties_of(tied, seen) == []
 
 
 def test_a_signal_that_the_designer_tied_is_no_short_and_the_map_still_speaks_elsewhere():

@@ -7,7 +7,7 @@ boards disagree on is not used, and told.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 from typing import NamedTuple
@@ -184,8 +184,7 @@ def _ties(board: Board, seen: Sequence[Standing], told: list[str]) -> list[froze
     def excused(pair: NetPair) -> bool:
         if not _is_destructive(board, pair):
             return True
-        roles = {board.net_of[board.board_point[name]].role for name in pair}
-        solder = POWER in roles and bool(roles & {GROUND, SHELL})
+        solder = _may_be_load(board, pair)
         return sum(pair in nets and (nets[pair] or not solder) for nets in joined) > 1
 
     groups: list[frozenset[str]] = []
@@ -196,8 +195,15 @@ def _ties(board: Board, seen: Sequence[Standing], told: list[str]) -> list[froze
                 groups.append(group)
             elif disputed.isdisjoint(pairs):
                 told.append(_refused(board, next(pair for pair in pairs if not excused(pair))))
-    kept = [tie for tie in merged(groups) if _may_be_tied(board, tie, excused)]
-    for tie in kept:
+    kept = []
+    for tie in merged(groups):
+        # together with what is tied already, and through it with each other, they must be sound as well
+        whole = next(nets for nets in merged([*board.ties, *groups]) if tie <= nets)
+        wrong = next((pair for pair in combinations(sorted(whole), 2) if not excused(pair)), None)
+        if wrong:
+            told.append(_refused(board, wrong))
+            continue
+        kept.append(tie)
         by_ohms = all(nets[pair] for nets in joined for pair in nets if tie.issuperset(pair))
         by_tone = "" if by_ohms else ", by tone alone: a part of low ohms would sound the same"
         told.append(f"{' + '.join(sorted(tie))} are one conductor by design, as on the good board{by_tone}")
@@ -207,16 +213,19 @@ def _ties(board: Board, seen: Sequence[Standing], told: list[str]) -> list[froze
 
 def _refused(board: Board, pair: NetPair) -> str:
     a, b = (board.net_of[board.board_point[name]] for name in pair)
+    enough = "two good boards or the board notes can"
+    if _may_be_load(board, pair):
+        enough = f"only ohms under {BRIDGE_OHMS:g} there on two good boards can"
     return (
         f"{pair[0]} and {pair[1]} are joined on the good board as well, which does not excuse it "
-        f"({board.grade(a, b).harm}): two good boards or the board notes can"
+        f"({board.grade(a, b).harm}): {enough}"
     )
 
 
-def _may_be_tied(board: Board, tie: frozenset[str], excused: Callable[[NetPair], bool]) -> bool:
-    """Whether these nets stay sound together with what is tied already."""
-    whole = next(group for group in merged([*board.ties, tie]) if tie <= group)
-    return all(map(excused, combinations(sorted(whole), 2)))
+def _may_be_load(board: Board, pair: NetPair) -> bool:
+    """Whether a tone between two nets may be a supply's load."""
+    roles = {board.net_of[board.board_point[name]].role for name in pair}
+    return POWER in roles and bool(roles & {GROUND, SHELL})
 
 
 def _joined_nets(standing: Standing) -> Iterator[tuple[NetPair, bool]]:
