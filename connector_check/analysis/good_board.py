@@ -41,7 +41,7 @@ from connector_check.board.board import Board
 from connector_check.board.harm import NOTE
 from connector_check.board.ohms import LEAK_OHMS
 from connector_check.testlog.job import GoodBoard
-from connector_check.testlog.readings import BEEP, LEADS_GOOD, OHMS, SEEN_CLEAR
+from connector_check.testlog.readings import BEEP, LEADS_GOOD, OHMS, SEEN_CLEAR, VOLTS
 
 TONE, IN_OHMS, IN_VOLTS = "tone", "ohms", "volts"
 TOLD = 8
@@ -79,7 +79,7 @@ def shown_by(standing: Standing) -> Shown:
         pair = frozenset(reading.entry.points)
         if reading.entry.kind == OHMS and reading.ohms is not None:
             ohms[pair] = reading.ohms
-        if reading.meaning in (JOINS, PARTS, DOUBTFUL) and reading.entry.kind != SEEN_CLEAR:
+        if reading.meaning in (JOINS, PARTS, DOUBTFUL) and reading.entry.kind not in (SEEN_CLEAR, VOLTS):
             tones[pair] = reading.meaning
     volts = {reading.point: reading.volts for reading in diode_readings(standing.board, standing.entries)}
     measured = standing.leads_ohms > 0 or any(e.kind == LEADS_GOOD and e.ohms is not None for e in standing.job)
