@@ -230,8 +230,9 @@ def test_over_the_range_on_both_excuses_a_diode_finding_and_near_zero_does_not()
 
     assert kinds(volts) == ["open"]
     assert kinds(volts, "4 GND OL V") == ["listed"]
-    assert any("the good board reads the same, over the" in found.why for found in judged(bus, volts, volts).diode)
-    assert kinds(volts, "4 GND 0.5 V") == ["open"]
+    assert any("; the good board reads the same" in found.why for found in judged(bus, volts, volts).diode)
+    assert told(judged(bus, volts, volts), "4 over the range in diode mode is no finding: so on the good board as well")
+    assert kinds(volts, "4 GND 0.5 V") == kinds(volts, "4 GND OL V", "4 GND 0.5 V") == ["open"]
     short = volts.replace("OL V", "0.01 V")
     assert kinds(short, short) == ["short"]
     odd = volts.replace("OL V", "0.7 V") + ", 3 GND 0.5 V"

@@ -290,17 +290,30 @@ def excused(
     unlike their fellows in the same way. Near zero stays what it is.
     """
     board = standing.board
-    references = [_reference(board, good) for good in good_boards]
+    usual = usual_volts(board, good_boards)
 
-    def as_there(found: DiodeFinding) -> DiodeFinding:
-        values = [one.volts[joint] for one in references if (joint := board.number[found.joint]) in one.volts]
-        usual = median_of(values, volts_agree) if values and found.kind in (JUNCTION_OPEN, OUTLIER) else None
-        volts = inf if found.volts is None else found.volts
-        if usual is None or not volts_agree(volts, usual, len(values)):
-            return found
-        return found._replace(kind=LISTED, why=f"{found.why}; the good board reads the same, {_value(usual, 'V')}")
+    def is_alike(found: DiodeFinding) -> bool:
+        if found.kind == JUNCTION_OPEN:
+            return found.joint in board.no_junction
+        there = usual.get(found.joint, inf)
+        return found.kind == OUTLIER and found.volts is not None and volts_agree(found.volts, there, len(good_boards))
 
-    return [as_there(found) for found in findings]
+    return [
+        found._replace(kind=LISTED, why=f"{found.why}; the good board reads the same") if is_alike(found) else found
+        for found in findings
+    ]
+
+
+def usual_volts(board: Board, good_boards: Sequence[GoodBoard]) -> dict[str, float]:
+    """What good boards show in diode mode, by joint: the median in volts, infinite for over the range, where they
+    agree.
+    """
+    read: dict[int, list[float]] = {}
+    for good in good_boards:
+        for joint, volts in _reference(board, good).volts.items():
+            read.setdefault(joint, []).append(volts)
+    usual = {board.points[joint]: median_of(values, volts_agree) for joint, values in read.items()}
+    return {name: volts for name, volts in usual.items() if volts is not None}
 
 
 def _told(here: Shown, there: Shown, good: GoodBoard, needed: Obligations) -> str:

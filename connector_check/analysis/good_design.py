@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
+from math import inf
 from typing import NamedTuple
 
+from connector_check.analysis.diode import diode_readings
 from connector_check.analysis.good_ohms import like_ohms, median_of
 from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS
 from connector_check.analysis.obligations import body
@@ -59,15 +61,17 @@ def designed_as(board: Board, good_boards: Sequence[GoodBoard]) -> Design:
             told.append(f"good board {good.name} contradicts itself at {a} - {b}: what it joins there is not used")
     ties = _ties(board, seen, told)
     unreached = _unreached(board, seen, told)
-    if ties or unreached:
-        board = Board(
-            board.pin_map, board.layout, [*board.ties, *ties], board.named, [*board.unreached, *sorted(unreached)]
-        )
+    silent = _no_junction(board, seen)
+    if silent:
+        names = ", ".join(name for name in board.points if name in silent)
+        told.append(f"{names} over the range in diode mode is no finding: so on the good board as well")
+    if ties or unreached or silent:
+        board = Board(board.pin_map, board.layout, [*board.ties, *ties], board.named, unreached, silent)
     return Design(board, tuple(told))
 
 
 def _with_paths(board: Board, paths: Iterable[DesignPath]) -> Board:
-    return Board(replace(board.pin_map, paths=tuple(paths)), board.layout, board.ties, board.named, board.unreached)
+    return Board(replace(board.pin_map, paths=tuple(paths)), board.layout, board.ties, board.named)
 
 
 def _net_pair(board: Board, points: Sequence[int]) -> NetPair:
@@ -113,7 +117,7 @@ def _unreached(board: Board, seen: Sequence[Standing], told: list[str]) -> set[s
     found: set[str] = set()
     for joint in range(len(board.joints)):
         net, name = board.net_of[joint], board.points[joint]
-        if not board.must_reach(net) or name in board.unreached:
+        if not board.must_reach(net):
             continue
         point = board.board_point[net.name]
         open_on = sum(_is_left_open(one, joint) for one in seen)
@@ -125,6 +129,15 @@ def _unreached(board: Board, seen: Sequence[Standing], told: list[str]) -> set[s
         names = ", ".join(name for name in board.points if name in found)
         told.append(f"contact of {names} is not required: silent to the board on the good board as well")
     return found
+
+
+def _no_junction(board: Board, seen: Sequence[Standing]) -> set[str]:
+    """Joints that read over the range in diode mode on every good board that has them."""
+    read: dict[int, list[float]] = {}
+    for one in seen:
+        for point, volts in {r.point: r.volts for r in diode_readings(board, one.entries)}.items():
+            read.setdefault(point, []).append(volts)
+    return {board.points[point] for point, volts in read.items() if set(volts) == {inf}}
 
 
 def _is_left_open(standing: Standing, joint: int) -> bool:

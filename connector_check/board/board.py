@@ -33,14 +33,17 @@ class Board:
         ties: Iterable[Collection[str]] = (),
         named: Mapping[str, str] | None = None,
         unreached: Iterable[str] = (),
+        no_junction: Iterable[str] = (),
     ) -> None:
         """ties: groups of nets that are one conductor on this board by design; named: board points by name (`TP4`),
-        each with its net; unreached: joints that boards of this kind do not join to their net.
+        each with its net; unreached: joints that boards of this kind do not join to their net; no_junction: joints
+        that read over the range in diode mode on boards of this kind.
         """
         self.pin_map = pin_map
         self.layout = layout
         self.named = dict(named or {})
         self.unreached = frozenset(unreached)
+        self.no_junction = frozenset(no_junction)
         self.ties = [frozenset(group) for group in ties]
         self.tie_of = tie_by_name(self.ties)
         self.joints: tuple[Joint, ...] = layout.joints
