@@ -229,12 +229,12 @@ def test_over_the_range_on_both_excuses_a_diode_finding_and_near_zero_does_not()
         return [found.kind for found in judged(bus, text, *good).diode if found.joint == "4"]
 
     assert kinds(volts) == ["open"]
-    assert kinds(volts, "4 GND OL V") == ["listed"]
+    assert kinds(volts, "4 GND OL V") == ["listed"] and judged(bus, volts, "4 GND OL V").opens == ()
     assert any("; the good board reads the same" in found.why for found in judged(bus, volts, volts).diode)
     assert told(judged(bus, volts, volts), "4 over the range in diode mode is no finding: so on the good board as well")
     assert kinds(volts, "4 GND 0.5 V") == kinds(volts, "4 GND OL V", "4 GND 0.5 V") == ["open"]
-    short = volts.replace("OL V", "0.01 V")
-    assert kinds(short, short) == ["short"]
+    short = "2 GND 0.01 V"
+    assert [found.kind for found in judged(bus, short, short).diode] == ["short"]
     odd = volts.replace("OL V", "0.7 V") + ", 3 GND 0.5 V"
     assert kinds(odd) == kinds(odd, "4 GND 0.5 V") == ["outlier"]
     assert kinds(odd, "4 GND 0.69 V") == ["listed"]
