@@ -12,6 +12,7 @@ from connector_check import load_job
 from connector_check.cli.commands import main
 from connector_check.files.user_folder import config_folder, data_folder
 from connector_check.probing.session import Session
+from connector_check.testlog.meter import Meter
 from tests.strategies import TINY_YAML
 
 HEAD = "# map: tiny\n# date: 2026-11-02\n"
@@ -185,6 +186,13 @@ def test_a_partial_job_is_welcome_and_keeps_what_it_is_of(folder):
     kept = (folder / "home" / "good-boards" / "scale" / "sweep.csv").read_text()
     assert kept.startswith("# map: tiny\n# layout: row\n# date: ") and kept.endswith("5,GND,0.512 V\n")
     assert load_job("good.csv", like="scale").good_boards[0].name == "scale/sweep"
+
+
+def test_a_kept_job_says_with_which_meter_it_was_read(folder):
+    (folder / "metered.csv").write_text("# meter: 30 70\n" + HEAD + GOOD)
+    add("scale", "metered.csv")
+    assert load_job("second.csv", like="scale").good_boards[0].meter == Meter(30, 70)
+    assert "# meter: 30 70" in (folder / "home" / "good-boards" / "scale" / "metered.csv").read_text()[:80]
 
 
 @pytest.mark.parametrize("name", ["../scale", "Scale", "scale.csv", "a..b", "", "a/b"])

@@ -21,6 +21,7 @@ from connector_check.pinout.library import find_pin_map
 from connector_check.testlog import good_boards
 from connector_check.testlog.job import GoodBoard
 from connector_check.testlog.jobfile import read_text
+from connector_check.testlog.meter import UNKNOWN_METER
 from connector_check.testlog.references import Asked, date_of, is_one_board, load_reference
 
 BY_DESIGN = "mend it first; if the designer did it, say so in board notes, or give --by-design"
@@ -58,8 +59,9 @@ def vetted(job_name: str, asked: Asked, name: str, notes: str = "", by_design: b
     header = {"map": board.pin_map.id, "layout": board.layout.id, "date": date_of(job.header, job_name)}
     if board.pin_map.variant:
         header["variant"] = board.pin_map.variant
-    if "meter" in job.header:
-        header["meter"] = f"{job.meter.sounds_below:g} {job.meter.silent_above:g}"
+    thresholds = job.meter.sounds_below, job.meter.silent_above
+    if "meter" in job.header or thresholds != (UNKNOWN_METER.sounds_below, UNKNOWN_METER.silent_above):
+        header["meter"] = f"{thresholds[0]:g} {thresholds[1]:g}"
     silent = result.record.unproven_silence
     lost = f"{silent} silent readings do not lie between two proofs of the leads: they will not count"
     return Vetted(header, (lost,) if silent else ())
