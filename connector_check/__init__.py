@@ -19,6 +19,7 @@ if TYPE_CHECKING:
         BridgeSite,
         ConflictSet,
         Count,
+        Difference,
         DiodeFinding,
         Doubt,
         Harmless,
@@ -37,15 +38,17 @@ if TYPE_CHECKING:
     from connector_check.job import load_job
     from connector_check.pinout.library import find_pin_map, list_ids
     from connector_check.pinout.pinmap import PinMap
-    from connector_check.testlog.job import Job
+    from connector_check.testlog.job import GoodBoard, Job
     from connector_check.version import __version__
 
 __all__ = [
     "BridgeSite",
     "ConflictSet",
     "Count",
+    "Difference",
     "DiodeFinding",
     "Doubt",
+    "GoodBoard",
     "Harmless",
     "InputError",
     "Job",
@@ -70,6 +73,7 @@ __all__ = [
 ]
 
 _HOMES = {
+    "GoodBoard": "testlog.job",
     "InputError": "errors",
     "Job": "testlog.job",
     "PinMap": "pinout.pinmap",

@@ -8,18 +8,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from connector_check.analysis.check import check
 from connector_check.analysis.examine import Settings
-from connector_check.board.board import Board
 from connector_check.board.making import make_board, noted_board
 from connector_check.errors import InputError
 from connector_check.files.text import shown
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import PinMap
 from connector_check.pinout.told_roles import ROLE_OPTION, Place, ToldRole, read_told
-from connector_check.testlog.job import Job, Log
+from connector_check.testlog.job import GoodBoard, Job
 from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
 
 __all__ = ["Job", "Settings", "check", "load_job"]
@@ -33,7 +33,7 @@ def load_job(
     *,
     meter: str = "",
     notes: str = "",
-    like: str = "",
+    like: str | Sequence[str] = (),
     roles: Sequence[str] = (),
 ) -> Job:
     """Read a job file (`-` is standard input), find its pin map and layout, and parse its entries.
@@ -41,10 +41,10 @@ def load_job(
     name: a CSV file as README.md describes it. map_name (an id or a .yaml file), layout, variant: what the user asked
     for; each goes before the job's own header line. meter: `10:250`, in ohms (must sound below, must be silent above),
     or a meter file (.yaml); default: the job's own line, else the user's own meter (see
-    `testlog.meter_file.own_meter`), else 10 and 250 ohm. notes: a board notes file (.yaml); like: the job file of a
-    sound board. roles: roles of contacts that the map does not know, `1=power 5, 2=ground`; each goes before what the
-    job's own lines say of that contact. Raises InputError with every problem found, each with file and line; OSError
-    never.
+    `testlog.meter_file.own_meter`), else 10 and 250 ohm. notes: a board notes file (.yaml); like: boards of the same
+    kind known to be good, one or several: job files, or names that `good-board` keeps some under. roles: roles of
+    contacts that the map does not know, `1=power 5, 2=ground`; each goes before what the job's own lines say of that
+    contact. Raises InputError with every problem found, each with file and line; OSError never.
     """
     text = read_text(name)
     pin_map = _pin_map(text, None if name == "-" else Path(name).resolve().parent, map_name)
@@ -56,12 +56,26 @@ def load_job(
     board = make_board(pin_map, *chosen, place, _told_roles(text, roles))
     if notes:
         board = noted_board(board, notes)
-    used = meter_of(text, meter)
-    good = None
-    if like:
-        good = _good_board(board, like, map_name or text.header.get("map", ""))
-        board = _tied_as(good)
-    return Job(board, parse(text, board), used, text.file, text.header, good)
+    job = Job(board, parse(text, board), meter_of(text, meter), text.file, text.header)
+    return beside_good_boards(job, like, (map_name, layout, variant)) if like else job
+
+
+def beside_good_boards(job: Job, like: str | Sequence[str], asked: tuple[str, str, str] = ("", "", "")) -> Job:
+    """The job with good boards beside it, on its board as they show it. asked: map, layout and variant that job files
+    without such header lines are of. Raises InputError.
+    """
+    from connector_check.analysis.good_design import designed_as, standing_on
+    from connector_check.testlog.references import load_references
+
+    own = GoodBoard(job.board, job.entries, job.meter, name=job.file, called=shown(job.header.get("board", "")))
+    found = load_references([like] if isinstance(like, str) else like, own, asked)
+    for good in found.good_boards:
+        if not standing_on(job.board, good).entries:
+            what = "no reading of the good board stands"
+            remedy = "silence counts between two proofs of the leads, say lines ',,leads good'"
+            raise InputError.one(good.name, 0, what, remedy)
+    design = designed_as(job.board, found.good_boards)
+    return replace(job, board=design.board, good_boards=found.good_boards, as_good=(*found.told, *design.told))
 
 
 def _pin_map(text: JobText, folder: Path | None, map_name: str) -> PinMap:
@@ -91,27 +105,3 @@ def _told_roles(text: JobText, given: Sequence[str]) -> list[ToldRole]:
     contacts = {told.contact.casefold() for told in first}
     own = read_told((Place(text.file, line), told) for line, told in text.roles)
     return [*first, *(told for told in own if told.contact.casefold() not in contacts)]
-
-
-def _good_board(board: Board, like: str, map_name: str) -> Log:
-    text = read_text(like)
-    theirs = text.header.get("map", map_name)
-    if theirs not in (map_name, board.pin_map.id):
-        raise InputError.one(
-            text.file,
-            text.header_lines["map"],
-            f"the sound board's job is of map '{shown(theirs)}'",
-            f"compare with a job of {board.pin_map.id}",
-        )
-    return Log(board, parse(text, board), meter_of(text))
-
-
-def _tied_as(good: Log) -> Board:
-    """The board with the joins of the good one as ties by design."""
-    from connector_check.analysis.good_board import ties_of
-    from connector_check.analysis.replay import replay
-
-    board = good.board
-    return Board(
-        board.pin_map, board.layout, [*board.ties, *ties_of(replay(board, good.entries, good.meter))], board.named
-    )

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from connector_check.analysis.check import check
-from connector_check.analysis.good_board import opens_against, ties_of
+from connector_check.analysis.good_board import opens_against
+from connector_check.analysis.good_design import ties_of
 from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
-from connector_check.testlog.job import Job, Log
+from connector_check.testlog.job import GoodBoard, Job
 from tests.strategies import checked, log, tiny_board
 from tests.test_replay import GOOD
 
@@ -20,7 +19,7 @@ def test_a_join_that_stands_on_the_good_board_is_by_design():
     board = tiny_board()
     text = TIED.replace("4 5 quiet\n", "").replace("5 6 quiet", "5 6 quiet")
     assert checked(board, log(board, text)).verdict == "rework"
-    ties = ties_of(replay(board, log(board, text)))
+    ties = ties_of(board, [replay(board, log(board, text))])
     assert ties == [frozenset({"GND", "TX"})]
     tied = Board(board.pin_map, board.layout, ties)
     result = checked(tied, log(tied, text))
@@ -49,16 +48,16 @@ def test_what_is_joined_there_and_silent_here_is_open():
     board = tiny_board()
     good = replay(board, log(board, "3 @D+ beep\n5 6 beep"))
     here = replay(board, log(board, "3 @D+ quiet\n5 6 quiet\n2 3 quiet"))
-    assert {o.joint for o in opens_against(here, good)} == {"3", "5"}
-    assert opens_against(good, good) == []
+    assert {o.joint for o in opens_against(here, [good])} == {"3", "5"}
+    assert opens_against(good, [good]) == []
 
 
 def test_only_joins_that_the_map_calls_a_short_are_ties():
     board = tiny_board()
-    assert ties_of(replay(board, log(board, "1 4 beep\nSH1 1 beep\n3 @D+ beep"))) == []
+    assert ties_of(board, [replay(board, log(board, "1 4 beep\nSH1 1 beep\n3 @D+ beep"))]) == []
     # a supply on a spare is damage, on a good board too
     joined = replay(board, log(board, "3 5 beep\n5 1 beep\n2 6 beep\n2 3 quiet"))
-    assert sorted(map(sorted, ties_of(joined))) == [["D+", "GND", "TX"]], (
+    assert sorted(map(sorted, ties_of(board, [joined]))) == [["D+", "GND", "TX"]], (
         "a supply on a spare is damage, on a good board too"
     )
 
@@ -67,28 +66,18 @@ def test_each_open_against_the_good_board_is_told_once_with_its_pair():
     board = tiny_board()
     good = replay(board, log(board, "3 @D+ beep\n5 6 beep\n6 2 beep\n1 7 beep"))
     here = replay(board, log(board, "5 2 quiet\n2 5 chirp\n3 @D+ unsure\n1 7 quiet\n1 4 beep\n4 7 beep\n3 4 quiet"))
-    (found,) = opens_against(here, good)
+    (found,) = opens_against(here, [good])
     assert (found.net, found.joint, found.readings) == ("+5V", "2", (2,))
     assert found.why == "2 is silent to 5, which it reaches on the good board: open joint, part or track"
     chirp = replay(board, log(board, "3 @D+ chirp"))
-    assert [(o.net, o.joint, o.readings) for o in opens_against(chirp, good)] == [("D+", "3", (1,))]
-
-
-def test_points_are_matched_by_name_and_those_that_the_good_board_lacks_are_passed_over():
-    """The good board was probed in a layout that has the joints in another order and neither 1 nor 7."""
-    board = tiny_board()
-    fewer = replace(board.layout, joints=board.joints[5:0:-1])
-    other = Board(board.pin_map, fewer)
-    good = replay(other, log(other, "5 6 beep\n2 @+5V beep\n@GND 4 beep"))
-    here = replay(board, log(board, "1 4 quiet\n4 7 quiet\n5 6 quiet\n@GND 4 quiet\n2 3 quiet"))
-    assert [(o.joint, o.readings) for o in opens_against(here, good)] == [("5", (3,)), ("4", (4,))]
+    assert [(o.net, o.joint, o.readings) for o in opens_against(chirp, [good])] == [("D+", "3", (1,))]
 
 
 def test_of_a_joint_and_its_board_point_the_joint_is_the_open_one_and_told_once():
     board = tiny_board()
     text = GOOD.replace("@GND 4 beep", "@GND 4 quiet").replace("@GND 7 beep", "SH 7 quiet")
-    good = log(board, GOOD + "SH 7 beep\n")
-    result = check(Job(board, log(board, text), good=Log(board, good)))
+    good = GoodBoard(board, log(board, GOOD + "SH 7 beep\n"))
+    result = check(Job(board, log(board, text), good_boards=(good,)))
     assert sorted(o.joint for o in result.opens) == ["4", "7"]
     assert sorted(step.joints for step in result.rework) == [("4",), ("7",)]
 

@@ -228,12 +228,17 @@ def test_a_shell_at_some_ohms_to_ground_is_no_leak(tmp_path):
 # A reference excuses no damage
 
 
-def test_a_job_as_its_own_reference_excuses_no_supply_on_a_signal(tmp_path):
+def test_a_reference_excuses_no_supply_on_a_signal_and_no_job_is_its_own(tmp_path):
     rows = [LEADS, *without(sound("usb-c-16"), "B4A9-B5"), "B4A9,B5,beep", "B4A9,B5,0.2 ohm", LEADS]
     own = write(tmp_path, "usb-c-16", rows, "own.csv")
-    result = check(load_job(own, like=own))
+    other = str(tmp_path / "other.csv")
+    Path(other).write_text("# board: another\n" + Path(own).read_text())
+    with pytest.raises(InputError, match="the job's own readings"):
+        load_job(own, like=own)
+    result = check(load_job(own, like=other))
     assert result.verdict == "rework"
     assert [(short.nets, short.harm) for short in result.shorts] == [(("CC2", "VBUS"), "damage")]
+    assert any("which does not excuse it (damage)" in line for line in result.assumptions)
 
 
 @pytest.mark.parametrize("word", ["quiet", "OL", "4.7k"])
@@ -241,6 +246,20 @@ def test_what_sounds_on_the_reference_and_reads_high_here_is_open(tmp_path, word
     good = write(tmp_path, "usb-a-3", [LEADS, "2,@D-,beep", "5,6,beep", LEADS], "good.csv")
     result = judged(tmp_path, "usb-a-3", [f"5,6,{word}"], like=good)
     assert [found.joint for found in result.opens] == ["5"]
+
+
+@pytest.mark.parametrize(
+    ("here", "there", "lower"), [("75", "37.5", [False]), ("37.5", "75", [True]), ("75", "71", [])]
+)
+def test_ohms_are_compared_with_the_reference(tmp_path, here, there, lower):
+    """37.5 ohm is what RED and GREEN read once joined, 75 each alone."""
+    good = write(tmp_path, "vga-de15", [LEADS, f"1,@GND,{there} ohm", LEADS], "good.csv")
+    result = judged(tmp_path, "vga-de15", [f"1,@GND,{here} ohm"], like=good)
+    assert [found.lower for found in result.differences] == lower
+    assert all(
+        found.points == ("1", "@GND") and "differs from the good board" in found.why for found in result.differences
+    )
+    assert any(line.startswith(f"good board {good}, ") and "by its file" in line for line in result.assumptions)
 
 
 # Diode mode

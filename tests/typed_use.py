@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import assert_type
 
 from connector_check import (
+    GoodBoard,
     InputError,
     Job,
     PinMap,
@@ -25,6 +26,7 @@ def judge(name: str) -> Result | list[Problem]:
     except InputError as error:
         return assert_type(error.problems, list[Problem])
     assert_type(job, Job)
+    assert_type(load_job(name, like=["good.csv", "scale"]).good_boards, tuple[GoodBoard, ...])
     assert_type(find_pin_map("usb-c-16"), PinMap)
     assert_type(__version__, str)
     return assert_type(check(job, Settings(scope="wide")), Result)

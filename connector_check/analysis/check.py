@@ -12,7 +12,7 @@ __all__ = ["Settings", "check"]
 def check(job: Log, settings: Settings = DEFAULT) -> Result:
     """Reason over all entries of a job and return the whole answer: nothing decides after it.
 
-    job: its board, meter and entries; a `Job` also has what was read on a board known to be sound. settings: the scope
+    job: its board, meter and entries; a `Job` also has what was read on boards known to be sound. settings: the scope
     and what else is required. O(m log n) for m entries on n points, and more for the findings. Raises nothing: bad
     input is refused where it is read.
     """

@@ -130,7 +130,14 @@ class _Judge:
         for point, reading in self.last.items():
             if self._is_line(point) and self._net(reading).role == POWER:
                 self._list([reading], "a supply has no peers: not compared")
-        return sorted(self.found.values(), key=lambda f: (KINDS.index(f.kind), self.board.number[f.joint]))
+        found = map(self._as_on_good_boards, self.found.values())
+        return sorted(found, key=lambda f: (KINDS.index(f.kind), self.board.number[f.joint]))
+
+    def _as_on_good_boards(self, found: DiodeFinding) -> DiodeFinding:
+        """A joint that reads over the range on boards known to be good as well is no open."""
+        if found.kind != JUNCTION_OPEN or found.volts is not None or found.joint not in self.board.no_junction:
+            return found
+        return found._replace(kind=LISTED, why=f"{found.why}; the good board reads the same")
 
     def _net(self, reading: DiodeReading) -> Net:
         return self.board.net_of[reading.point]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,11 +9,10 @@ from connector_check.analysis.contact import reaches
 from connector_check.analysis.diagnosis import diagnosed
 from connector_check.analysis.doubt import find_doubt
 from connector_check.analysis.findings import find_conflicts, find_leaks, find_measures
-from connector_check.analysis.good_board import opens_against
 from connector_check.analysis.obligations import Obligations, obligations
 from connector_check.analysis.opens import find_opens
 from connector_check.analysis.replay import STALE, TAKEN, VOID, Standing, replay
-from connector_check.analysis.result import CLEAR, JUNCTION_OPEN, OUTLIER, UNPROVEN, Open, Parts, Record, Result
+from connector_check.analysis.result import CLEAR, JUNCTION_OPEN, OUTLIER, UNPROVEN, Parts, Record, Result
 from connector_check.analysis.rework import ROW, rework_list
 from connector_check.analysis.shorts import find_harmless, find_shorts
 from connector_check.analysis.verdict import Account, account, lead_proof_missing, parts_of
@@ -24,6 +22,7 @@ from connector_check.testlog.job import Job, Log
 from connector_check.testlog.readings import UNSURE, VOLTS
 
 if TYPE_CHECKING:
+    from connector_check.analysis.good_board import Comparison
     from connector_check.analysis.result import DiodeFinding, StripLine
 
 
@@ -63,14 +62,19 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     board, shorts_only = job.board, settings.shorts_only
     standing = replay(board, job.entries, job.meter, settings.scope)
     needed = obligations(board, settings.scope)
-    diode, strip_lines = _diode(standing)
+    compared, (diode, strip_lines) = _compared(job, standing, needed), _diode(job, standing)
     shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
-    opens += _opens_against(job, standing, opens)
+    told = {found.joint for found in opens}
+    opens += [found for found in compared.opens if found.joint not in told] if compared else []
     shorts = diagnosed(standing, needed, shorts_only, shorts, len(opens))
     account_ = account(standing, needed, shorts_only)
     lead_proof = not lead_proof_missing(standing, needed, shorts_only, account_)
     odd = any(found.kind == OUTLIER for found in diode)
     parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd)
+    if compared and compared.differences:
+        from connector_check.analysis.good_board import unproven_by
+
+        parts = unproven_by(parts, compared.differences)
     doubt = None
     if parts.whole == CLEAR:
         doubt = find_doubt(standing, needed, shorts_only)
@@ -97,23 +101,28 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
         unproven=tuple(map(board.pair, account_.todo)),
         ledger=account_.ledger,
         record=_record(standing),
-        assumptions=tuple(_assumptions(standing, settings.scope, account_, lead_proof)),
+        assumptions=(*_assumptions(standing, settings.scope, account_, lead_proof), *_good_boards_told(job, compared)),
         rework=rework_list(standing, needed, shorts, opens, leaks, settings.order, shorts_only),
         diode=tuple(diode),
         strip=strip_lines,
         doubt=doubt,
+        differences=compared.differences if compared else (),
     )
     return Examined(settings, standing, needed, account_, result)
 
 
-def _opens_against(job: Log, standing: Standing, known: Collection[Open]) -> list[Open]:
-    """Opens by comparison with a board known to be sound, where the job has one."""
-    good = job.good if isinstance(job, Job) else None
-    if good is None:
-        return []
-    told = {found.joint for found in known}
-    sound = replay(good.board, good.entries, good.meter)
-    return [found for found in opens_against(standing, sound) if found.joint not in told]
+def _compared(job: Log, standing: Standing, needed: Obligations) -> Comparison | None:
+    """The comparison with boards known to be good; the module is loaded only where there are any."""
+    if not (isinstance(job, Job) and job.good_boards):
+        return None
+    from connector_check.analysis.good_board import compare
+
+    return compare(standing, needed, job.good_boards)
+
+
+def _good_boards_told(job: Log, compared: Comparison | None) -> tuple[str, ...]:
+    """The references and what was taken from them, for the assumptions."""
+    return (*compared.told, *job.as_good) if compared and isinstance(job, Job) else ()
 
 
 def _record(standing: Standing) -> Record:
@@ -129,7 +138,7 @@ def _record(standing: Standing) -> Record:
     )
 
 
-def _diode(standing: Standing) -> tuple[list[DiodeFinding], tuple[StripLine, ...]]:
+def _diode(job: Log, standing: Standing) -> tuple[list[DiodeFinding], tuple[StripLine, ...]]:
     """What the diode-mode readings say, and their strip; the modules are loaded only where there are any."""
     if not any(entry.kind == VOLTS for entry in standing.entries):
         return [], ()
@@ -144,7 +153,11 @@ def _diode(standing: Standing) -> tuple[list[DiodeFinding], tuple[StripLine, ...
         else found
         for found in judge_diode(board, readings)
     ]
-    return judged, strip(board, readings)
+    if not (isinstance(job, Job) and job.good_boards):
+        return judged, strip(board, readings)
+    from connector_check.analysis.good_board import excused, usual_volts
+
+    return excused(standing, judged, job.good_boards), strip(board, readings, usual_volts(board, job.good_boards))
 
 
 def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: bool) -> list[str]:

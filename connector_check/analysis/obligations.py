@@ -37,9 +37,9 @@ class Obligations:
     """All that a scope asks of a board.
 
     joins: (joint, board point) of every joint that the board must join; contacts: the same for every other joint that
-    must reach its board point; information: asked once, and nothing hangs on it: the shell's metal, and joints that the
-    board may leave open; isolation: nearest first; not_in_scope: pairs of conductors that must be apart but are not
-    asked for.
+    must reach its board point, without those that good boards show open; information: asked once, and nothing hangs on
+    it: the shell's metal, and joints that the board may leave open; isolation: nearest first; not_in_scope: pairs of
+    conductors that must be apart but are not asked for.
     """
 
     joins: tuple[Pair, ...]
@@ -67,6 +67,8 @@ def obligations(board: Board, scope: str) -> Obligations:
     for joint in range(len(board.joints)):
         net = board.net_of[joint]
         pair = (joint, board.board_point[net.name])
+        if board.points[joint] in board.unreached:
+            continue
         if net.must_join:
             joins.append(pair)
         elif board.must_reach(net):

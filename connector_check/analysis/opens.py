@@ -45,7 +45,7 @@ def _joined_net_opens(standing: Standing, net: Net) -> Iterator[Open]:
     board, knowledge = standing.board, standing.knowledge
     point = board.board_point[net.name]
     for joint in board.joints_of[net.name]:
-        if knowledge.apart(joint, point):
+        if knowledge.apart(joint, point) and board.points[joint] not in board.unreached:
             why = f"{board.points[joint]} does not reach {net.name} on the board: open joint or broken track"
             yield _open(standing, net.name, joint, why)
 
@@ -54,7 +54,7 @@ def _lone_opens(standing: Standing, net: Net) -> Iterator[Open]:
     board = standing.board
     point = board.board_point[net.name]
     for joint in board.joints_of[net.name] if board.must_reach(net) else ():
-        if standing.knowledge.apart(joint, point):
+        if standing.knowledge.apart(joint, point) and board.points[joint] not in board.unreached:
             why = f"{board.points[joint]} does not reach its board point @{net.name}: open joint or broken track"
             yield _open(standing, net.name, joint, why)
 
@@ -73,13 +73,14 @@ def find_open_parts(standing: Standing) -> list[Open]:
         return []
     found: dict[PointPair, Open] = {}
     for reading in standing.readings:
-        if reading.meaning == PARTS and (opened := _open_part(standing, reading)):
+        if reading.meaning == PARTS and (opened := open_part(standing, reading)):
             a, b = reading.entry.points
             found[standing.board.pair((a, b))] = opened
     return list(found.values())
 
 
-def _open_part(standing: Standing, reading: Reading) -> Open | None:
+def open_part(standing: Standing, reading: Reading) -> Open | None:
+    """The open that a reading over a part that must sound on this meter shows, if it does."""
     board = standing.board
     a, b = reading.entry.points
     net, other = board.net_of[a], board.net_of[b]

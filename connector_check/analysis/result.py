@@ -169,6 +169,25 @@ class StripLine(NamedTuple):
     word: str
 
 
+class Difference(NamedTuple):
+    """What reads otherwise than on boards known to be good: a reason to look, never a harm by itself.
+
+    kind: `tone`, `ohms` or `volts` (in diode mode, to ground); points: the two that were read, one for volts; here,
+    good: as read here, and the median of the good boards, None for over the range and for tones; expected: between
+    which it should lie, or None; lower: lower here, or joined; readings: lines in the job.
+    """
+
+    kind: str
+    points: tuple[str, ...]
+    nets: tuple[str, ...]
+    here: float | None
+    good: float | None
+    expected: tuple[float, float] | None
+    lower: bool
+    why: str
+    readings: tuple[int, ...]
+
+
 class Count(NamedTuple):
     """Proven of needed; `assumed` are joins shown among fellows only."""
 
@@ -283,6 +302,7 @@ class Result(NamedTuple):
     diode: tuple[DiodeFinding, ...] = ()
     strip: tuple[StripLine, ...] = ()
     doubt: Doubt | None = None
+    differences: tuple[Difference, ...] = ()
 
     @property
     def untested(self) -> int:
@@ -303,7 +323,9 @@ class Result(NamedTuple):
     def has_findings(self) -> bool:
         """Whether anything was found that is to be settled first, by the iron, a measurement or a look."""
         odd = any(found.kind in ODD_JUNCTIONS for found in self.diode)
-        return bool(self.shorts or self.opens or self.leaks or self.conflicts or self.measure or odd)
+        return bool(
+            self.shorts or self.opens or self.leaks or self.conflicts or self.measure or self.differences or odd
+        )
 
     def as_json(self) -> dict[str, Any]:
         """The machine-readable result, schema 1, as plain lists and dictionaries."""
@@ -338,6 +360,7 @@ class Result(NamedTuple):
             "leaks": [_plain(leak) | {"likely": leak.likely.as_json() if leak.likely else None} for leak in self.leaks],
             "diode": [_plain(d) for d in self.diode],
             "strip": [_plain(line) for line in self.strip],
+            "differences": [_plain(d) for d in self.differences],
             "conflicts": [_plain(c) for c in self.conflicts],
             "unproven": [list(pair) for pair in self.unproven],
             "ledger": {

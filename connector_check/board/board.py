@@ -14,7 +14,7 @@ from connector_check.board.point_names import PointNames
 from connector_check.board.points import Points
 from connector_check.board.ties import tie_by_name
 from connector_check.pinout.geometry import Gap, neighbours
-from connector_check.pinout.pinmap import GROUND, RESERVED, ROLES, SHELL, Joint, Layout, Net, PinMap
+from connector_check.pinout.pinmap import GROUND, RESERVED, ROLES, SHELL, DesignPath, Joint, Layout, Net, PinMap
 
 NEAR, WIDE, ALL = "near", "wide", "all"
 
@@ -32,13 +32,18 @@ class Board:
         layout: Layout,
         ties: Iterable[Collection[str]] = (),
         named: Mapping[str, str] | None = None,
+        unreached: Iterable[str] = (),
+        no_junction: Iterable[str] = (),
     ) -> None:
         """ties: groups of nets that are one conductor on this board by design; named: board points by name (`TP4`),
-        each with its net.
+        each with its net; unreached: joints that boards of this kind do not join to their net; no_junction: joints
+        that read over the range in diode mode on boards of this kind.
         """
         self.pin_map = pin_map
         self.layout = layout
         self.named = dict(named or {})
+        self.unreached = frozenset(unreached)
+        self.no_junction = frozenset(no_junction)
         self.ties = [frozenset(group) for group in ties]
         self.tie_of = tie_by_name(self.ties)
         self.joints: tuple[Joint, ...] = layout.joints
@@ -95,6 +100,10 @@ class Board:
     def design_ohms(self, net_a: str, net_b: str) -> DesignOhms | None:
         """What the parts by design read between two nets, or None; see `design.DesignNetwork.ohms`."""
         return self._design.ohms(net_a, net_b)
+
+    def sure_route(self, net_a: str, net_b: str) -> tuple[DesignPath, ...]:
+        """The parts that join two nets on every board, or none; see `design.DesignNetwork.sure_route`."""
+        return self._design.sure_route(net_a, net_b)
 
     def design_with(self, ties: Iterable[Collection[str]]) -> DesignNetwork:
         """The network of parts on a board where these nets are one conductor as well."""

@@ -99,6 +99,10 @@ class DesignNetwork:
         low, high = (round(network.ohms(net_a, net_b), 6) for network in (self._lowest, self._highest))
         return None if high == inf else DesignOhms(low, high, (), True)
 
+    def sure_route(self, net_a: str, net_b: str) -> Route:
+        """The least route over parts that are fitted on every board, empty where there is none."""
+        return self._least_route(net_a, net_b, sure=True)[1]
+
     @cached_property
     def _lowest(self) -> Network:
         return Network((resistor.a, resistor.b, resistor.low) for resistor in self.resistors)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -15,9 +14,6 @@ from connector_check.cli.options import job_options, loading
 from connector_check.errors import InputError
 from connector_check.files.text import printable
 from connector_check.probing.keys import KEYS_HELP, key_map
-
-if TYPE_CHECKING:
-    from connector_check.testlog.readings import Entry
 
 KEYS_VARIABLE = "CONNECTOR_CHECK_KEYS"
 
@@ -100,7 +96,7 @@ def plan(job: str, diode: bool, form: str, **given: Any) -> None:
     screen. As csv it is a job file whose readings are still empty.
     """
     from connector_check.board.making import make_board, noted_board
-    from connector_check.job import load_job
+    from connector_check.job import beside_good_boards, load_job
     from connector_check.pinout.library import find_pin_map
     from connector_check.pinout.told_roles import ROLE_OPTION, read_told
     from connector_check.probing.planner import plan_json
@@ -108,20 +104,24 @@ def plan(job: str, diode: bool, form: str, **given: Any) -> None:
     from connector_check.probing.sweep import sweep_form
     from connector_check.renderers.plan import plan_csv, plan_lines
     from connector_check.renderers.sweep_form import sweep_csv, sweep_json, sweep_lines
+    from connector_check.testlog.job import Job
     from connector_check.testlog.meter_file import told_meter
 
-    entries: Sequence[Entry] = ()
     if job:
         loaded = load_job(job, **loading(given))
-        board, entries, meter = loaded.board, loaded.entries, loaded.meter
     elif given["map_name"]:
         told = read_told((ROLE_OPTION, text) for text in given["roles"])
         board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"], roles=told)
-        board = noted_board(board, given["notes"]) if given["notes"] else board
-        meter = told_meter(given["meter"])
+        noted = noted_board(board, given["notes"]) if given["notes"] else board
+        loaded = Job(noted, [], told_meter(given["meter"]))
+        if given["like"]:
+            loaded = beside_good_boards(loaded, given["like"], (given["map_name"], given["layout"], given["variant"]))
     else:
         raise InputError.one("plan", 0, "neither a pin map nor a job named", "give --map ID, a job file, or both")
-    progress = Progress(board, entries, given["scope"], given["shorts_only"], meter=meter)
+    board = loaded.board
+    progress = Progress(
+        board, loaded.entries, given["scope"], given["shorts_only"], 1, loaded.meter, loaded.good_boards, loaded.as_good
+    )
     if diode:
         contacts = sweep_form(board, progress.standing)
         shown = {
@@ -134,7 +134,7 @@ def plan(job: str, diode: bool, form: str, **given: Any) -> None:
         shown = {
             "json": lambda: json.dumps(plan_json(planned, board), indent=2),
             "csv": lambda: plan_csv(planned, board),
-            "text": lambda: "\n".join(plan_lines(planned, progress.examined().result, board, meter)),
+            "text": lambda: "\n".join(plan_lines(planned, progress.examined().result, board, loaded.meter)),
         }
     text = shown[form]().rstrip("\n")
     emit(text if form == "json" else printable(text, lines=True))

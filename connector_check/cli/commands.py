@@ -11,6 +11,7 @@ from connector_check.cli.bench import plan, probe
 from connector_check.cli.board_notes import board_notes
 from connector_check.cli.check import check, rework
 from connector_check.cli.console import EXIT_INPUT, emit
+from connector_check.cli.good_board import good_board
 from connector_check.cli.history import history
 from connector_check.cli.maps import lint, maps
 from connector_check.cli.meter_test import meter_test
@@ -72,6 +73,7 @@ for command in (
     board_notes,
     history,
     report,
+    good_board,
     about_setup,
 ):
     main.add_command(command)

@@ -60,6 +60,15 @@ METER_HELP = (
     "Default: the job's '# meter:' line, CONNECTOR_CHECK_METER, your own from meter-test, else 10:250."
 )
 
+
+def complete_like(_ctx: click.Context, _: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Names of kept sets of good boards, and files."""
+    from connector_check.testlog.good_boards import names
+
+    found = [CompletionItem(name) for name in names() if name.startswith(incomplete)]
+    return [*found, CompletionItem(incomplete, type="file")]
+
+
 JOB_OPTIONS = (
     click.option(
         "--map",
@@ -109,9 +118,11 @@ JOB_OPTIONS = (
     ),
     click.option(
         "--like",
-        default="",
-        metavar="GOOD.csv",
-        help="A job of a sound board: joins that stand in both are by design, differences are findings.",
+        multiple=True,
+        metavar="NAME|GOOD.csv",
+        shell_complete=complete_like,
+        help="A board known to be good: a job, or a name kept by good-board; may be given again. What stands in both "
+        "is by design, differences are findings.",
     ),
 )
 
@@ -119,6 +130,13 @@ JOB_OPTIONS = (
 def job_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Adds them; the command gets map_name, layout, variant, scope, shorts_only, meter, notes, roles and like."""
     for option in reversed(JOB_OPTIONS):
+        command = option(command)
+    return command
+
+
+def connector_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Those that choose a connector alone; the command gets map_name, layout and variant."""
+    for option in reversed(JOB_OPTIONS[:3]):
         command = option(command)
     return command
 

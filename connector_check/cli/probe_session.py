@@ -20,7 +20,7 @@ from connector_check.probing.meter_words import hold_words, range_words, saving_
 from connector_check.probing.probe import Keyboard, Probe, Screen, run_keys, run_lines
 from connector_check.probing.session import Session
 from connector_check.probing.terminal import KeyTerminal
-from connector_check.testlog.job import Job, Log
+from connector_check.testlog.job import Job
 from connector_check.testlog.jobfile import parse, read_text
 from connector_check.testlog.jobwriter import JobWriter
 from connector_check.testlog.meter import Meter
@@ -30,8 +30,7 @@ from connector_check.testlog.meter_file import meter_line, told_meter
 class OpenSession:
     """A probe on an open job file; closing it releases the file."""
 
-    def __init__(self, path: Path, good: Log | None, probe: Probe, writer: JobWriter, told: list[str]) -> None:
-        self.good = good
+    def __init__(self, path: Path, probe: Probe, writer: JobWriter, told: list[str]) -> None:
         self.path, self.probe, self.writer, self.told = path, probe, writer, told
 
     def __enter__(self) -> OpenSession:
@@ -57,7 +56,8 @@ class OpenSession:
 
         session = self.probe.session
         board = session.board
-        job = Job(board, parse(read_text(str(self.path)), board), session.meter, good=self.good)
+        entries = parse(read_text(str(self.path)), board)
+        job = Job(board, entries, session.meter, good_boards=session.good_boards, as_good=session.as_good)
         found = examine(job, Settings(session.scope, session.shorts_only))
         lines = [line for line, _ in result_lines(found.result)]
         risk = residual_risk(found.result, found.standing, self.probe.assumptions)
@@ -84,7 +84,16 @@ def open_session(
     writer = JobWriter.open(path, header)
     try:
         job = load_job(str(path), **loading(given))
-        session = Session(job.board, job.entries, given["scope"], given["shorts_only"], passes, job.meter)
+        session = Session(
+            job.board,
+            job.entries,
+            given["scope"],
+            given["shorts_only"],
+            passes,
+            job.meter,
+            job.good_boards,
+            job.as_good,
+        )
         if diode:
             _begin_sweep(session, str(path))
     except BaseException:
@@ -104,7 +113,7 @@ def open_session(
         told.append(f"{len(job.entries)} lines of this job taken up; going on from there")
     saving = saving_words(job.board, job.meter, given["scope"], given["shorts_only"])
     told += filter(None, (hold_words(job.meter), range_words(job.meter), saving))
-    return OpenSession(path, job.good, Probe(session, writer, side, speaker, assumptions), writer, told)
+    return OpenSession(path, Probe(session, writer, side, speaker, assumptions), writer, told)
 
 
 def _header(path: Path, given: dict[str, Any]) -> dict[str, str]:

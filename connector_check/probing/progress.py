@@ -16,7 +16,7 @@ from connector_check.analysis.replay import Standing, replay
 from connector_check.board.board import NEAR, Board
 from connector_check.probing.planner import Plan, Touch, plan
 from connector_check.probing.sweep import Sweep
-from connector_check.testlog.job import Log
+from connector_check.testlog.job import GoodBoard, Job
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
 from connector_check.testlog.readings import (
     LEADS_FAILED,
@@ -37,7 +37,8 @@ class Progress:
     asked once more since the last rework; focus: the point whose touches come first; held: where a lead sits; began:
     how many entries there were when the session was opened; told_apart: what was measured to tell findings apart since
     the last rework; told: the findings about which nothing more was to be told; said: what is to be told with the next
-    step; where_was_told: whether it was said where to touch for contact; diode_sweep: of the sweep in diode mode.
+    step; where_was_told: whether it was said where to touch for contact; diode_sweep: of the sweep in diode mode;
+    good_boards, as_good: see `testlog.job.Job`.
     """
 
     def __init__(
@@ -48,8 +49,11 @@ class Progress:
         shorts_only: bool = False,
         passes: int = 1,
         meter: Meter = UNKNOWN_METER,
+        good_boards: Sequence[GoodBoard] = (),
+        as_good: Sequence[str] = (),
     ) -> None:
         self.board, self.scope, self.shorts_only, self.passes, self.meter = board, scope, shorts_only, passes, meter
+        self.good_boards, self.as_good = tuple(good_boards), tuple(as_good)
         self.entries = list(entries)
         self.needed: Obligations = obligations(board, scope)
         self.put_off: set[frozenset[int]] = set()
@@ -83,8 +87,8 @@ class Progress:
     def examined(self) -> Examined:
         """The whole answer as it stands, with what it rests on."""
         if self._examined is None:
-            log = Log(self.board, self.entries, self.meter)
-            self._examined = examine(log, Settings(self.scope, self.shorts_only))
+            job = Job(self.board, self.entries, self.meter, good_boards=self.good_boards, as_good=self.as_good)
+            self._examined = examine(job, Settings(self.scope, self.shorts_only))
         return self._examined
 
     def contacts_wanted(self) -> list[Pair]:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 from connector_check.analysis.findings import find_leaks
 from connector_check.analysis.opens import find_opens
+from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import CLEAR, Count, Result
 from connector_check.analysis.shorts import find_shorts
 from connector_check.analysis.verdict import account
@@ -54,12 +55,25 @@ class Session(Progress):
         for leak in find_leaks(standing):
             likely = f", likely a short at {leak.likely.told()}" if leak.likely else ""
             bad.append(f"{' - '.join(leak.pair)} {leak.ohms:g} ohm{likely}")
+        bad += self._against_good_boards(standing)
         sounded = Counter(found.presumed)
         counts = [("joins", ledger.joins, self.needed.joins), ("isolation", ledger.isolation, ())]
         if not self.shorts_only:
             counts.append(("contact", ledger.contacts, self.needed.contacts))
         proven = ", ".join(_so_far(name, count, sum(sounded[pair] for pair in pairs)) for name, count, pairs in counts)
         return f"{proven}; " + ("; ".join(bad) if bad else "nothing bad so far")
+
+    def _against_good_boards(self, standing: Standing) -> list[str]:
+        """What reads otherwise than on the good boards so far, in a few words."""
+        if not self.good_boards:
+            return []
+        from connector_check.analysis.good_board import found_against
+
+        opens, differences = found_against(standing, self.good_boards)
+        silent = [f"{found.joint} silent, not so on the good board" for found in opens]
+        return silent + [
+            f"{' - '.join(found.points)} {found.kind} differs from the good board" for found in differences
+        ]
 
     def finished(self) -> bool:
         """Whether nothing is left to touch and the verdict is clear."""

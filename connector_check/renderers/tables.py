@@ -48,6 +48,8 @@ def _findings(result: Result) -> Iterator[tuple[str, ...]]:
         yield _row("ohms wanted", "", wanted.nets, wanted.pair, wanted.why)
     for leak in result.leaks:
         yield _row("leak", "", leak.nets, leak.pair, leak.why)
+    for differs in result.differences:
+        yield _row("differs", "", differs.nets, differs.points, differs.why, readings=differs.readings)
     for odd in result.diode:
         if odd.kind == OUTLIER:
             yield _row(f"diode {odd.kind}", "", (odd.net,), (odd.joint,), odd.why, readings=odd.readings)

@@ -167,6 +167,13 @@ def _meter_lines(result: Result) -> Iterator[Line]:
         yield f"{OPEN_END} {_pair(leak.pair)} ({' + '.join(leak.nets)}): {leak.why}", ""
 
 
+def _difference_lines(result: Result) -> Iterator[Line]:
+    for found in result.differences:
+        yield "", ""
+        yield f"{OPEN_END} differs from the good board: {' - '.join(found.points)} ({' + '.join(found.nets)})", ""
+        yield f"    {found.why} (lines {_some(map(str, found.readings))})", ""
+
+
 def _diode_lines(result: Result) -> Iterator[Line]:
     if not result.strip and not result.diode:
         return
@@ -219,6 +226,7 @@ _SECTIONS = (
     _open_lines,
     _conflict_lines,
     _meter_lines,
+    _difference_lines,
     _diode_lines,
     _harmless_lines,
     _work_lines,

@@ -44,7 +44,8 @@ CLEARED, STAYS, UNSURE_YET, OPEN_NOW = "cleared", "still there", "not proven yet
 
 OPEN, LEAKS, OHMS_WANTED, CONTRADICTION = "open", "leak", "ohms wanted", "contradiction"
 UNLIKE = "diode mode: unlike its fellows"
-TO_MEASURE = (LEAKS, OHMS_WANTED, CONTRADICTION, UNLIKE)
+DIFFERS = "differs from the good board"
+TO_MEASURE = (LEAKS, OHMS_WANTED, CONTRADICTION, DIFFERS, UNLIKE)
 _MEANS = {
     JOINS: "joined",
     PARTS: "apart",
@@ -296,6 +297,8 @@ def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
         yield finding(LEAKS, leak.nets, leak.pair, leak.why)
     for wanted in result.measure:
         yield finding(OHMS_WANTED, wanted.nets, wanted.pair, wanted.why)
+    for differs in result.differences:
+        yield finding(DIFFERS, differs.nets, differs.points, differs.why, differs.readings)
     for odd in result.diode:
         if odd.kind == OUTLIER:
             yield finding(UNLIKE, (odd.net,), (odd.joint,), odd.why, odd.readings)

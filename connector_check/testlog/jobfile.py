@@ -1,8 +1,8 @@
 """The job file: one CSV that a spreadsheet and the program can both write.
 
 `pin_a,pin_b,reading,note` (more columns are allowed and left alone), before it optional lines `# map: ID`,
-`# layout: ID`, `# variant: ID`, `# meter: 10 250` or `# meter: FILE`, and any number of `# role: 1=power 5, 2=ground`.
-Order is time.
+`# layout: ID`, `# variant: ID`, `# meter: 10 250` or `# meter: FILE`, `# board: NAME`, `# date: 2026-11-25`, and any
+number of `# role: 1=power 5, 2=ground`. Order is time.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from connector_check.testlog.readings import Entry
 from connector_check.testlog.rows import RowReader, columns_of, is_heading, is_remark
 
 MAX_BYTES = 64 * 1024 * 1024
-HEADERS = ("map", "layout", "variant", "meter")
+HEADERS = ("map", "layout", "variant", "meter", "board", "date")
 ROLE = "role"
 """The header line that may come several times."""
 _HEADER = re.compile(r"#\s*([A-Za-z][A-Za-z ]*?)\s*:\s*(.*)\Z")
