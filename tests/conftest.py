@@ -28,6 +28,6 @@ def empty_user_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CONFIG_HOME", str(home / "config"))
         patch.setenv("XDG_DATA_HOME", str(home / "data"))
-        for name in ("CONNECTOR_CHECK_METER", "CONNECTOR_CHECK_MAPS", "CONNECTOR_CHECK_KEYS"):
+        for name in ("CONNECTOR_CHECK_HOME", "CONNECTOR_CHECK_METER", "CONNECTOR_CHECK_MAPS", "CONNECTOR_CHECK_KEYS"):
             patch.delenv(name, raising=False)
         yield

@@ -66,7 +66,7 @@ class Progress:
         self.where_was_told = False
         self.doubts_asked: set[tuple[frozenset[int], str]] = set()
         self.told_apart: set[tuple[frozenset[int], str]] = set()
-        self.told: tuple[object, ...] = ()
+        self.told: frozenset[frozenset[str]] = frozenset()
         self.diode_sweep = Sweep()
         self.standing: Standing
         self._stale_at: dict[int, list[int]] = {}
@@ -146,7 +146,7 @@ class Progress:
         else:
             self.doubts_asked.clear()
             self.told_apart.clear()
-        self.told = ()
+        self.told = frozenset()
 
     def _remember_reading(self, entry: Entry, asked: Pair | None, again: bool) -> None:
         pair = frozenset(entry.points)

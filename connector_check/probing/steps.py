@@ -21,7 +21,7 @@ from connector_check.analysis.separating import OHMS as OHMS_KIND
 from connector_check.probing.planner import Touch, next_touch
 from connector_check.probing.progress import Progress
 from connector_check.probing.sweep import joints_left, odd_once, red_point, usual_at
-from connector_check.probing.telling import NOTHING_FOUND, findings, next_to_tell
+from connector_check.probing.telling import found_so_far, next_to_tell
 from connector_check.probing.wanted import WHERE_TO_TOUCH
 from connector_check.testlog.readings import QUIET, REMARK, UNSURE, VOLTS
 
@@ -149,8 +149,8 @@ def _ohms(progress: Progress) -> Step | None:
 
 def _tell_at_once(progress: Progress) -> Step | None:
     """After a finding, what tells most about it; asked about the same findings once."""
-    found = findings(progress.examined().result)
-    if found in (progress.told, NOTHING_FOUND):
+    found = found_so_far(progress.standing)
+    if not found or found == progress.told:
         return None
     step = _tell(progress)
     if step is None:
@@ -160,7 +160,7 @@ def _tell_at_once(progress: Progress) -> Step | None:
 
 def _tell(progress: Progress) -> Step | None:
     """What tells explanations of the findings apart, before the iron comes."""
-    if findings(progress.examined().result) == NOTHING_FOUND:
+    if not found_so_far(progress.standing):
         return None
     asked = next_to_tell(progress)
     if asked is None:

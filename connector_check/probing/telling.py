@@ -6,9 +6,13 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from connector_check.analysis.diagnosis import splitting
+from connector_check.analysis.findings import find_leaks
 from connector_check.analysis.knowledge import UNKNOWN
+from connector_check.analysis.opens import find_opens
+from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import PointPair, Result
 from connector_check.analysis.separating import OHMS, TOUCH, Measurement
+from connector_check.analysis.shorts import short_groups
 from connector_check.probing.progress import Progress
 
 
@@ -42,16 +46,15 @@ def next_to_tell(progress: Progress) -> Asked | None:
     return Asked((split.measurement.a, split.measurement.b), split.measurement.kind, split.why)
 
 
-def findings(result: Result) -> tuple[object, ...]:
-    """What was found, as far as it decides what to ask."""
-    return (
-        tuple((short.nets, short.sites) for short in result.shorts),
-        tuple(opened.joint for opened in result.opens),
-        tuple(leak.likely for leak in result.leaks),
-    )
+def found_so_far(standing: Standing) -> frozenset[frozenset[str]]:
+    """What was found, as far as it decides whether to ask anew: the nets of each short, open joints, leaking pairs.
 
-
-NOTHING_FOUND: tuple[object, ...] = ((), (), ())
+    Cheap: it is asked after each answer, where a whole examination would be felt.
+    """
+    names = standing.board.net_of
+    shorts = (frozenset(names[point].name for point in group) for group in short_groups(standing))
+    opens = (frozenset((opened.joint, "")) for opened in find_opens(standing))
+    return frozenset((*shorts, *opens, *(frozenset(leak.pair) for leak in find_leaks(standing))))
 
 
 def _led_to(result: Result) -> Iterator[Asked]:
