@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import pytest
 
 from connector_check.analysis.contact import Contacts, reaches
 from connector_check.analysis.replay import Standing, replay
-from connector_check.testlog.readings import OHMS, VOLTS, Entry
+from connector_check.testlog.readings import OHMS, QUIET, VOLTS, Entry
 from tests.strategies import entry, log, tiny_board
 from tests.test_diode import BUS
 from tests.test_findings import with_part
@@ -88,6 +88,8 @@ def test_a_junction_begins_where_no_short_reads(volts, reached):
     contacts = Contacts(standing, standing.knowledge)
     assert contacts.by_junction(joint) is False, "one alone has no fellows"
     lines = [Entry(i, VOLTS, (BUS.joints_of[f"D{n}"][0], ground), volts) for i, n in enumerate(range(8), 1)]
+    joints = range(len(BUS.joints))
+    lines += [Entry(10, QUIET, pair) for pair in combinations(joints, 2)]
     standing = replay(BUS, lines)
     contacts = Contacts(standing, standing.knowledge)
     assert {contacts.by_junction(BUS.joints_of[f"D{n}"][0]) for n in range(8)} == {reached}

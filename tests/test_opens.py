@@ -14,7 +14,7 @@ from connector_check.board.board import Board
 from connector_check.board.making import make_board, noted_board
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap_file import parse_pin_map
-from connector_check.testlog.job import Job, Log
+from connector_check.testlog.job import GoodBoard, Job
 from connector_check.testlog.meter import Meter
 from tests.strategies import TINY_YAML, checked, entry, log, tiny_board
 
@@ -177,8 +177,8 @@ def test_ol_and_kilohms_over_a_part_that_the_notes_call_fitted_are_never_clear(t
     assert result.verdict == "rework" and [found.joint for found in result.opens] == [pair[0]]
     assert [found.why for found in result.opens if "fitted here" in found.why]
     # and so it stays beside a reference on which the pair conducts
-    good = Log(board, log(board, f"{pair[0]} {pair[1]} beep"))
-    job = Job(board, [entry(board, 1, *pair, "ohms", value)], good=good)
+    good = GoodBoard(board, log(board, f"{pair[0]} {pair[1]} beep"))
+    job = Job(board, [entry(board, 1, *pair, "ohms", value)], good_boards=(good,))
     assert [found.joint for found in check(job).opens] == [pair[0]]
 
 

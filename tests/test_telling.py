@@ -93,7 +93,7 @@ def test_the_iron_clears_what_was_asked():
         joined = points is not None and {session.board.points[p] for p in points} <= {"1", "2", "3"}
         give(session, BEEP if joined or kind == "lead check" or (points and max(points) > 3) else QUIET)
     take(session, session.rework(["all"]))
-    assert not session.told_apart and session.told == ()
+    assert not session.told_apart and session.told == frozenset()
 
 
 def test_what_is_known_or_skipped_is_not_asked():

@@ -211,11 +211,6 @@ def test_silence_that_is_needed_lies_between_two_proofs_of_the_leads():
     assert not lacks([*bare, good, entry(board, 50, "2", "5", "quiet")])
 
 
-def test_a_junction_short_leaves_shorts_unproven():
-    good = standing_of(GOOD)
-    assert parts_of(good, account_of(good), [], [], junction_short=True) == ("unproven", "clear")
-
-
 def test_what_only_a_part_may_have_carried_is_neither_asked_again_nor_proven():
     """All joins sound, each perhaps over the 75 ohm at 3: the isolation that rests on them waits for the same proof."""
     board = with_part("D+, GND", 75, 75)
