@@ -280,3 +280,16 @@ def test_ohms_join_only_where_they_and_what_they_are_trusted_to_stay_under_the_p
     board, read = tiny_board(), entry(tiny_board(), 1, "3", "2", OHMS, 4.0)
     for floor, meaning in ((4.0 + margin(4.0), PART), (4.6, JOINS)):
         assert judge(board, Meter(), read, lambda _a, _b, floor=floor: floor, 4.0) == meaning
+
+
+def test_a_part_that_ohms_show_is_told_once_however_often_the_readings_are_judged():
+    """The join of 1 has the readings judged once more."""
+    board = with_part("TX, D+", 70, 80)
+    standing = replay(board, [ohms(board, 1, "1", "@GND", 0.3), ohms(board, 2, "3", "5", 75)])
+    assert joined(standing, "1", "@GND")
+    assert [board.pair(pair) for pair in standing.closed.through] == [("3", "5")]
+
+
+def test_low_ohms_that_a_part_reads_too_count_as_a_join_for_the_plan():
+    board = with_part("+5V, NC", 0.7, 1)
+    assert presumed_joined(replay(board, [ohms(board, 1, "1", "@GND", 0.3)]), "1", "@GND")
