@@ -226,6 +226,14 @@ def test_a_digit_begins_the_volts_at_the_keyboard():
     assert [(entry.kind, entry.ohms) for entry in session.standing.entries] == [(VOLTS, 0.512), (VOLTS, float("inf"))]
 
 
+def test_a_pasted_line_of_volts_is_taken_whole():
+    session = sweeping()
+    probe = Probe(session, Memory(), "component")
+    keyboard = Keyboard(iter(["498 505\r", "q"]).__next__, key_map(), 0.0)
+    run_keys(probe, keyboard, lambda _message: None, lambda _prompt: pytest.fail("asked for the rest"))
+    assert [entry.ohms for entry in session.standing.entries] == [0.498, 0.505]
+
+
 def test_the_screen_shows_the_strip():
     session = sweeping()
     give(session, "2 410 620 580 550 551")

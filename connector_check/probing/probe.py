@@ -228,16 +228,19 @@ class Keyboard:
         self.bounce = Bounce(seconds)
         self.waiting: list[str] = []
         self.typed = ""
+        self.line_ended = False
 
     def key(self) -> str:
         """The next raw key."""
         while not self.waiting:
-            self.waiting.extend(split_keys(self.read()))
+            burst = self.read()
+            self.line_ended = burst.endswith(("\r", "\n"))
+            self.waiting.extend(split_keys(burst))
         return self.waiting.pop(0)
 
     def action(self) -> str:
         """The next action, or "" for a key without meaning, or NUMBER where a key without meaning begins one: then
-        `typed` is that key with what came in the same read.
+        `typed` is that key with what came in the same read, a whole line where `line_ended`.
         """
         key = self.key().lower()
         if not self.bounce.passes(key, self.clock()):
@@ -274,7 +277,7 @@ def run_keys(
             ask("paused; everything is on disk. Enter goes on ")
             message = ""
         elif action in _ASKS:
-            text = typed + ask(_ASKS[action] + typed)
+            text = typed if typed and keyboard.line_ended else typed + ask(_ASKS[action] + typed)
             message = probe.do(action, text) if text.strip() else ""
         else:
             message = probe.do(action)
