@@ -117,8 +117,8 @@ def screen_lines(
     head = f"{board.pin_map.id}, layout {board.layout.id}, scope {session.scope}, round {session.standing.rounds}"
     so_far = wrap(f"so far: {session.findings_line()}", max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")
     foot = [f"  noted: {noted}" if noted else "", *so_far[:2]]
-    listed = wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))
-    # on a small screen the pair to touch goes before the message
+    listed = wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))[: max(height - 8, 1)]
+    # on a small screen the pair to touch goes before the message and the keys
     room = min(max(height - len(foot) - len(listed) - 3, 1), 4)
     foot += wrap(message, max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")[:room] or [""]
     foot += listed
@@ -126,9 +126,14 @@ def screen_lines(
         body = _touch_lines(session, step, step.points, side, width, height)
     else:
         body = _other_lines(session, step, keys, height)
-    lines = [head, "", *body][: height - len(foot)]
+    lines = [head, "", *(part for line in body for part in _folded(line, width))][: height - len(foot)]
     lines += [""] * (height - len(foot) - len(lines))
     return [line[:width] for line in lines + foot]
+
+
+def _folded(line: str, width: int) -> list[str]:
+    """A line as it fits, its further parts indented below it."""
+    return [line] if len(line) <= width else wrap(line, max(width, 20), subsequent_indent="     ")
 
 
 def _touch_lines(session: Session, step: Step, points: Pair, side: str, width: int, height: int) -> list[str]:
