@@ -114,6 +114,13 @@ def test_a_part_within_its_tolerance_is_no_leak(tmp_path, map_id, row):
     assert judged(tmp_path, map_id, [row]).leaks == ()
 
 
+@pytest.mark.parametrize("ohms", [54, 58, 121, 132])
+def test_a_part_within_its_tolerance_is_cleared(tmp_path, ohms):
+    """What is taken for the part is taken for it by the search for bad boards too: the map says 60 to 120 ohm."""
+    rows = [*without(sound("de9-can"), "2-7"), f"2,7,{ohms} ohm"]
+    assert judged(tmp_path, "de9-can", rows).verdict == "clear"
+
+
 def test_two_terminations_side_by_side_are_the_short_of_their_lines(tmp_path):
     """Each line reads 37.5 ohm to ground because RED and GREEN are joined; no flux is to be cleaned."""
     rows = [*without(sound("vga-de15"), "1-2"), "1,2,beep", "1,2,0.3 ohm", "1,@GND,37.5 ohm", "2,@GND,37.5 ohm"]
