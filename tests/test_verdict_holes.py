@@ -94,6 +94,19 @@ def test_a_tone_that_a_bridged_ground_and_its_termination_carry_names_no_short(t
     assert not any(set(pair) == {"8", "9"} for pair in (wanted.pair for wanted in result.measure))
 
 
+@pytest.mark.parametrize(
+    ("pair", "reading", "said"),
+    [("14-15", "beep", ("rework", "unproven")), ("1-@RED", "quiet", ("unproven", "rework"))],
+)
+def test_a_part_of_the_verdict_is_not_clear_beside_a_finding_by_what_parts_may_have_carried(
+    tmp_path, pair, reading, said
+):
+    """The refuter vouches for the joins of terminated boards only where nothing was found: 0 of 5 are proven here."""
+    rows = [*without(sound("vga-de15"), pair), f"{pair.replace('-', ',')},{reading}"]
+    result = judged(tmp_path, "vga-de15", rows)
+    assert result.parts == said and result.ledger.joins.proven == 0
+
+
 def test_ohms_of_a_part_whose_range_starts_at_nothing_prove_nothing(tmp_path):
     result = judged(tmp_path, "trs-3.5", ["R,S,beep", "R,RN,0.05 ohm"])
     assert ("S", "RN") in result.unproven

@@ -70,7 +70,7 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     account_ = account(standing, needed, shorts_only)
     lead_proof = not lead_proof_missing(standing, needed, shorts_only, account_)
     odd = any(found.kind == OUTLIER for found in diode)
-    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd)
+    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, shorts_only, lead_proof, odd)
     if compared and compared.differences:
         from connector_check.analysis.good_board import unproven_by
 

@@ -98,13 +98,17 @@ def parts_of(
     found: Account,
     harms: Iterable[str],
     opens: Collection[Open],
+    shorts_only: bool = False,
     lead_proof: bool = True,
     odd_junctions: bool = False,
 ) -> Parts:
     """The two parts of the verdict, from findings already made.
 
-    harms: of the shorts; lead_proof: silence lies between two proofs of the leads; odd_junctions: diode mode shows what
-    is not explained.
+    What parts of the board may have carried counts only in a verdict that is clear as a whole, for only then is the
+    refuter asked; beside another part that is not, it leaves this one unproven.
+
+    harms: of the shorts; shorts_only: the contact of single signals is left out; lead_proof: silence lies between two
+    proofs of the leads; odd_junctions: diode mode shows what is not explained.
     """
     unsettled = [reading.meaning for reading in map(standing.reading, standing.closed.unsettled)]
     to_measure = any(meaning != RESISTIVE for meaning in unsettled)
@@ -120,4 +124,11 @@ def parts_of(
         contact = REWORK
     elif found.joins or found.contacts or found.borrowed or conflict or odd_junctions:
         contact = UNPROVEN
+    if shorts != contact:
+        ledger = found.ledger
+        counted = (ledger.joins,) if shorts_only else (ledger.joins, ledger.contacts)
+        if shorts == CLEAR and ledger.isolation.proven < ledger.isolation.needed:
+            shorts = UNPROVEN
+        if contact == CLEAR and any(count.proven < count.needed for count in counted):
+            contact = UNPROVEN
     return Parts(shorts, contact)
