@@ -294,7 +294,7 @@ def test_silence_counts_between_two_proofs_of_the_leads_in_the_order_of_the_file
 
     def waiting(*rows: str | Entry) -> list[int]:
         standing = led(*rows)
-        return sorted(standing.job[number].line for number in standing.unproven_silence)
+        return sorted(standing.job[number].line for number in (*standing.unproven_silence, *standing.before_proof))
 
     assert waiting("leads good", "1 2 quiet", "leads good") == []
     assert waiting("1 2 quiet", "leads good") == [1], "none before it"

@@ -19,8 +19,9 @@ class Account(NamedTuple):
     """What was to be proven, what was, and what is still to be touched.
 
     joins, isolation, contacts: pairs still wanted, as point numbers; presumed: pairs not wanted now, yet shown only by
-    what a part may have carried; untested: joints without proven signal contact; borrowed: those of them that show a
-    junction, which may be a neighbour's until the two are shown apart.
+    what a part may have carried, or by silence that waits for a proof of the leads; untested: joints without proven
+    signal contact; borrowed: those of them that show a junction, which may be a neighbour's until the two are shown
+    apart.
     """
 
     ledger: Ledger
@@ -91,6 +92,16 @@ def lead_proof_missing(standing: Standing, needed: Obligations, shorts_only: boo
         return False
     strict = standing.without(standing.unproven_silence)
     return len(account(strict, needed, shorts_only).todo) > len(found.todo)
+
+
+def without_lead_proof(found: Account, strict: Account) -> Account:
+    """The account where silence waits for a proof of the leads: it counts for nothing, yet is not to be touched again.
+
+    found: with that silence; strict: without.
+    """
+    told = {*found.todo, *found.presumed}
+    waiting = [pair for pair in (*strict.todo, *strict.presumed) if pair not in told]
+    return found._replace(ledger=strict.ledger, presumed=[*found.presumed, *waiting], untested=strict.untested)
 
 
 def parts_of(
