@@ -218,6 +218,16 @@ def test_a_board_point_or_net_stands_for_its_joints_at_the_iron(tmp_path, map_id
     assert result.record.stale > 0 and result.verdict == "unproven"
 
 
+def test_a_resistive_join_is_its_own_finding_in_every_list(tmp_path):
+    """The iron's, not the solvent's: no list calls it a leak."""
+    rows = [*without(sound("usb-a-2"), "4-@GND"), "4,@GND,30 ohm"]
+    result = judged(tmp_path, "usb-a-2", rows)
+    assert [leak.kind for leak in result.leaks] == ["resistive joint"] and result.verdict == "rework"
+    assert [(step.joints, step.harm) for step in result.rework] == [(("4",), "resistive joint")]
+    table = CliRunner().invoke(main, ["check", str(tmp_path / "job.csv"), "--format", "csv"], catch_exceptions=False)
+    assert "\nresistive joint,," in table.output and "leak" not in table.output
+
+
 def test_solder_seen_after_the_iron_keeps_its_remark(tmp_path):
     found = standing(tmp_path, "vga-de15", ["4,5,reworked", "4,5,solder seen", "4,5,beep"])
     assert len(found.remarks.solder_seen) == 1
