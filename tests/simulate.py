@@ -280,9 +280,9 @@ class Drive:
 def repairs(steps: Iterable[ReworkStep]) -> Iterator[Repair]:
     """A rework list as the person works through it: a leak is cleaned with a cold iron, a resistive joint reflowed."""
     for step in steps:
-        if step.harm == "leak" and len(step.nets) > 1:
+        if step.harm == "leak":
             continue
-        reflow = step.harm in ("leak", "open")
+        reflow = step.harm in ("resistive joint", "open")
         yield Repair(step.joints, () if reflow else step.elsewhere, reflow)
 
 

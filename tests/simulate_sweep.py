@@ -21,7 +21,7 @@ from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap import DATA, GROUND, POWER
 from connector_check.probing.progress import Progress
 from connector_check.probing.session import Session
-from connector_check.probing.steps import JUNCTION
+from connector_check.probing.steps import JUNCTION, LEADS
 from connector_check.probing.sweep import red_point
 from connector_check.simulated.board import Bridge, SimulatedBoard
 from connector_check.simulated.faults import bridge_ohms, draw_parts_alike
@@ -124,7 +124,7 @@ def _grounds_tied(board: Board, red: str) -> tuple[tuple[str, str], ...]:
 
 
 def swept(drawn: Drawn) -> Session:
-    """The session at the end of its sweep."""
+    """The session at the end of its sweep, the leads proven once more."""
     session = Session(drawn.state.board, [])
     for _ in range(2):  # the cautions, the leads
         session.accept(session.entries_of(session.answer(BEEP)))
@@ -136,6 +136,8 @@ def swept(drawn: Drawn) -> Session:
         if drawn.meter.counts_up(read, farads):
             session.accept(session.entries_of(session.answer(CHIRP)))
         session.accept(session.entries_of(session.answer("OL" if read == inf else f"{read:.3f}")))
+    if step.kind == LEADS:
+        session.accept(session.entries_of(session.answer(BEEP)))
     return session
 
 

@@ -8,6 +8,7 @@ from connector_check.analysis.good_design import ties_of
 from connector_check.analysis.replay import replay
 from connector_check.board.board import Board
 from connector_check.testlog.job import GoodBoard, Job
+from connector_check.testlog.readings import LEADS_GOOD, Entry
 from tests.strategies import checked, log, tiny_board
 from tests.test_replay import GOOD
 
@@ -77,7 +78,8 @@ def test_of_a_joint_and_its_board_point_the_joint_is_the_open_one_and_told_once(
     board = tiny_board()
     text = GOOD.replace("@GND 4 beep", "@GND 4 quiet").replace("@GND 7 beep", "SH 7 quiet")
     good = GoodBoard(board, log(board, GOOD + "SH 7 beep\n"))
-    result = check(Job(board, log(board, text), good_boards=(good,)))
+    leads = Entry(0, LEADS_GOOD, ())
+    result = check(Job(board, [leads, *log(board, text), leads], good_boards=(good,)))
     assert sorted(o.joint for o in result.opens) == ["4", "7"]
     assert sorted(step.joints for step in result.rework) == [("4",), ("7",)]
 

@@ -16,6 +16,7 @@ from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.job import GoodBoard, Job
 from connector_check.testlog.meter import Meter
+from connector_check.testlog.readings import LEADS_GOOD, Entry
 from tests.strategies import TINY_YAML, checked, entry, log, tiny_board
 
 TRACK = "open joint or broken track"
@@ -173,12 +174,14 @@ def test_ol_and_kilohms_over_a_part_that_the_notes_call_fitted_are_never_clear(t
     notes = tmp_path / "notes.yaml"
     notes.write_text(f"format: 1\nmap: {map_id}\npaths:\n{part}")
     board = noted_board(make_board(find_pin_map(map_id), ""), str(notes))
-    result = checked(board, [entry(board, 1, *pair, "ohms", value)])
+    leads = Entry(0, LEADS_GOOD, ())
+    read = [leads, entry(board, 1, *pair, "ohms", value), leads]
+    result = checked(board, read)
     assert result.verdict == "rework" and [found.joint for found in result.opens] == [pair[0]]
     assert [found.why for found in result.opens if "fitted here" in found.why]
     # and so it stays beside a reference on which the pair conducts
     good = GoodBoard(board, log(board, f"{pair[0]} {pair[1]} beep"))
-    job = Job(board, [entry(board, 1, *pair, "ohms", value)], good_boards=(good,))
+    job = Job(board, read, good_boards=(good,))
     assert [found.joint for found in check(job).opens] == [pair[0]]
 
 

@@ -74,7 +74,7 @@ def leads_that_touch_void_ohms() -> bool:
 LEAD_CHECKS = [
     Defect(
         "silence counts only with the leads proven before it",
-        swap(f"{ANALYSIS}.examine.lead_proof_missing", lambda *_: False),
+        edit(replay._Walk.run, "if not self.proven:", "if False:"),
         lambda: bare(LEADS, ",,leads bad", *silent_first("vga-de15"), LEADS).verdict == "unproven",
     ),
     Defect(

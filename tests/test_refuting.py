@@ -11,6 +11,7 @@ from connector_check.analysis.refuter_index import Index
 from connector_check.analysis.refuter_model import Metal, Part
 from connector_check.analysis.refuting import model_of
 from connector_check.board.board import Board
+from connector_check.board.design import TOLERANCE
 from connector_check.board.notes import BoardNotes, apply, ties_of
 from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.testlog.meter import UNKNOWN_METER, Meter
@@ -57,7 +58,8 @@ def test_a_part_among_several_nets_is_a_star_over_half_its_ohms():
     paths = [path for path in find_pin_map("rj45-1000").paths if len(path.nets) > 2]
     legs = [part for part in model(shipped_board("rj45-1000")).parts if part.b.startswith("*")]
     assert len(legs) == len(paths[0].nets) == 4
-    assert legs[0] == Part(paths[0].nets[0], legs[0].b, paths[0].low / 2, paths[0].high / 2, True)
+    low, high = paths[0].low * (1 - TOLERANCE) / 2, paths[0].high * (1 + TOLERANCE) / 2
+    assert legs[0] == Part(paths[0].nets[0], legs[0].b, low, high, True)
 
 
 def test_nets_tied_by_design_are_one_conductor():

@@ -14,6 +14,7 @@ from click.testing import CliRunner
 
 from connector_check.analysis.examine import Settings
 from connector_check.analysis.replay import STALE, STANDS, TAKEN
+from connector_check.cli.commands import main
 from connector_check.cli.report import job_html, rework_html
 from connector_check.cli.report import report as report_command
 from connector_check.job import load_job
@@ -158,6 +159,14 @@ def assert_sound(html: str) -> Page:
     assert "safe to power" not in html.lower()
     assert all(c.isprintable() or c == "\n" for c in html)
     return page
+
+
+def test_the_page_tells_the_two_parts_of_the_verdict(tmp_path):
+    job = tmp_path / "job.csv"
+    job.write_text("# map: sata-7\npin_a,pin_b,reading\n,,leads good\nS2,S3,beep\n,,leads good\n", encoding="utf-8")
+    for command in (["report", str(job)], ["check", str(job), "--format", "html"]):
+        page = CliRunner().invoke(main, command, catch_exceptions=False).output
+        assert "Shorts: rework; contact: unproven." in page
 
 
 def test_the_example_as_a_page():

@@ -111,13 +111,14 @@ EXPECTED = {
         }
     ],
     "leaks": [
-        {"pair": ["1", "3"], "nets": ["A", "C"], "ohms": 71.0, "why": "a leak", "likely": None},
+        {"pair": ["1", "3"], "nets": ["A", "C"], "ohms": 71.0, "why": "a leak", "likely": None, "kind": "leak"},
         {
             "pair": ["1", "4"],
             "nets": ["A", "D"],
             "ohms": 37.5,
             "why": "likely",
             "likely": {"joints": ["1", "2"], "or": [["2", "3"]], "less_likely": [], "gap_mm": 0.123},
+            "kind": "leak",
         },
     ],
     "diode": [

@@ -85,7 +85,7 @@ def test_each_finding_says_what_to_do_in_the_words_of_the_trade():
         ("7",): (reflow, ("GND",), "open"),
         ("5", "3"): (clean, ("D+", "TX"), "leak"),
         # a beep to the same board point beside it takes nothing from it
-        ("1", "4"): (again, ("GND",), "leak"),
+        ("1", "4"): (again, ("GND",), "resistive joint"),
     }
 
 

@@ -160,6 +160,17 @@ def test_a_failed_lead_check_voids_what_rests_on_it_and_says_so(typed, kind, lef
     assert session.step().kind == TOUCH and session.step().left == left
 
 
+def test_silence_from_before_the_leads_were_proven_is_asked_again():
+    """A job noted by hand: no later check mends it, so the last one is not asked without end."""
+    board = tiny_board()
+    done = start(board, shorts_only=True)
+    drive(done, SimulatedBoard(board))
+    silent = [entry for entry in done.entries if entry.kind == QUIET]
+    session = Session(board, [Entry(1, LEADS_BAD, ()), *silent], shorts_only=True)
+    assert drive(session, SimulatedBoard(board), 60) == DONE
+    assert session.result().verdict == "clear"
+
+
 def test_undo_goes_back_to_any_depth_and_erases_nothing():
     board = tiny_board()
     session = start(board)

@@ -127,7 +127,7 @@ def test_isolation_is_asked_nearest_first_after_the_joins():
 def parts(text: str, *more: Entry, shorts_only: bool = True) -> Parts:
     standing = standing_of(text, *more)
     harms = [short.harm for short in find_shorts(standing)]
-    return parts_of(standing, account_of(standing, shorts_only), harms, find_opens(standing))
+    return parts_of(standing, account_of(standing, shorts_only), harms, find_opens(standing), shorts_only)
 
 
 @pytest.mark.parametrize(
@@ -177,7 +177,7 @@ def test_the_whole_is_the_worse_of_the_two():
 )
 def test_only_a_harmful_short_asks_for_rework(harms, said):
     good = standing_of(GOOD)
-    assert parts_of(good, account_of(good), harms, []) == (said, "clear")
+    assert parts_of(good, account_of(good), harms, [], shorts_only=True) == (said, "clear")
 
 
 def test_ohms_that_leave_something_to_do_keep_their_part_from_clear():
@@ -189,8 +189,8 @@ def test_ohms_that_leave_something_to_do_keep_their_part_from_clear():
 
 def test_odd_junctions_leave_contact_and_leads_without_proof_leave_shorts_unproven():
     good = standing_of(GOOD)
-    assert parts_of(good, account_of(good), [], [], odd_junctions=True) == ("clear", "unproven")
-    assert parts_of(good, account_of(good), [], [], lead_proof=False) == ("unproven", "clear")
+    assert parts_of(good, account_of(good), [], [], shorts_only=True, odd_junctions=True) == ("clear", "unproven")
+    assert parts_of(good, account_of(good), [], [], shorts_only=True, lead_proof=False) == ("unproven", "clear")
 
 
 def test_silence_that_is_needed_lies_between_two_proofs_of_the_leads():
@@ -294,7 +294,7 @@ def test_silence_counts_between_two_proofs_of_the_leads_in_the_order_of_the_file
 
     def waiting(*rows: str | Entry) -> list[int]:
         standing = led(*rows)
-        return sorted(standing.job[number].line for number in standing.unproven_silence)
+        return sorted(standing.job[number].line for number in (*standing.unproven_silence, *standing.before_proof))
 
     assert waiting("leads good", "1 2 quiet", "leads good") == []
     assert waiting("1 2 quiet", "leads good") == [1], "none before it"

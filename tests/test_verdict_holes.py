@@ -94,6 +94,31 @@ def test_a_tone_that_a_bridged_ground_and_its_termination_carry_names_no_short(t
     assert not any(set(pair) == {"8", "9"} for pair in (wanted.pair for wanted in result.measure))
 
 
+@pytest.mark.parametrize(
+    ("pair", "reading", "said"),
+    [("14-15", "beep", ("rework", "unproven")), ("1-@RED", "quiet", ("unproven", "rework"))],
+)
+def test_a_part_of_the_verdict_is_not_clear_beside_a_finding_by_what_parts_may_have_carried(
+    tmp_path, pair, reading, said
+):
+    """The refuter vouches for the joins of terminated boards only where nothing was found: 0 of 5 are proven here."""
+    rows = [*without(sound("vga-de15"), pair), f"{pair.replace('-', ',')},{reading}"]
+    result = judged(tmp_path, "vga-de15", rows)
+    assert result.parts == said and result.ledger.joins.proven == 0
+
+
+def test_silence_that_waits_for_the_leads_counts_for_nothing_and_is_no_open(tmp_path):
+    """A broken lead is silent as well: no rework on a sound board, nothing proven, no touch but that of the leads."""
+    rows = [*without(sound("sata-7"), "S2-@A+"), "S2,@A+,quiet"]
+    waiting = judged(tmp_path, "sata-7", rows, leads=False)
+    assert waiting.parts == ("unproven", "unproven") and not waiting.opens and not waiting.unproven
+    assert (waiting.ledger.contacts.proven, waiting.ledger.contacts.needed) == (3, 4)
+    assert judged(tmp_path, "sata-7", rows).parts == ("clear", "rework")
+    # the last six of a sound board wait
+    waiting = judged(tmp_path, "sata-7", [LEADS, *silent_first("sata-7")[::-1]], leads=False)
+    assert waiting.ledger.isolation.proven < waiting.ledger.isolation.needed
+
+
 def test_ohms_of_a_part_whose_range_starts_at_nothing_prove_nothing(tmp_path):
     result = judged(tmp_path, "trs-3.5", ["R,S,beep", "R,RN,0.05 ohm"])
     assert ("S", "RN") in result.unproven
@@ -112,6 +137,13 @@ def test_ohms_of_a_part_whose_range_starts_at_nothing_prove_nothing(tmp_path):
 )
 def test_a_part_within_its_tolerance_is_no_leak(tmp_path, map_id, row):
     assert judged(tmp_path, map_id, [row]).leaks == ()
+
+
+@pytest.mark.parametrize("ohms", [54, 58, 121, 132])
+def test_a_part_within_its_tolerance_is_cleared(tmp_path, ohms):
+    """What is taken for the part is taken for it by the search for bad boards too: the map says 60 to 120 ohm."""
+    rows = [*without(sound("de9-can"), "2-7"), f"2,7,{ohms} ohm"]
+    assert judged(tmp_path, "de9-can", rows).verdict == "clear"
 
 
 def test_two_terminations_side_by_side_are_the_short_of_their_lines(tmp_path):
@@ -140,7 +172,8 @@ def silent_first(map_id: str) -> list[str]:
 def test_silence_needs_the_leads_proven_before_it(tmp_path, before, after):
     result = judged(tmp_path, "vga-de15", [*before, *silent_first("vga-de15"), *after], leads=False)
     assert result.verdict == "unproven"
-    assert any(",,leads good" in line for line in result.assumptions)
+    said = "before the leads were proven" if after else ",,leads good"
+    assert any(said in line for line in result.assumptions) and bool(result.unproven) is bool(after)
 
 
 def test_silence_needs_the_leads_proven_after_it(tmp_path):
@@ -183,6 +216,16 @@ def test_the_leads_ohms_hold_from_their_check_on(tmp_path):
 def test_a_board_point_or_net_stands_for_its_joints_at_the_iron(tmp_path, map_id, row):
     result = judged(tmp_path, map_id, [*sound(map_id), row])
     assert result.record.stale > 0 and result.verdict == "unproven"
+
+
+def test_a_resistive_join_is_its_own_finding_in_every_list(tmp_path):
+    """The iron's, not the solvent's: no list calls it a leak."""
+    rows = [*without(sound("usb-a-2"), "4-@GND"), "4,@GND,30 ohm"]
+    result = judged(tmp_path, "usb-a-2", rows)
+    assert [leak.kind for leak in result.leaks] == ["resistive joint"] and result.verdict == "rework"
+    assert [(step.joints, step.harm) for step in result.rework] == [(("4",), "resistive joint")]
+    table = CliRunner().invoke(main, ["check", str(tmp_path / "job.csv"), "--format", "csv"], catch_exceptions=False)
+    assert "\nresistive joint,," in table.output and "leak" not in table.output
 
 
 def test_solder_seen_after_the_iron_keeps_its_remark(tmp_path):

@@ -15,7 +15,7 @@ from connector_check.analysis.replay import STALE, TAKEN, VOID, Standing, replay
 from connector_check.analysis.result import CLEAR, JUNCTION_OPEN, OUTLIER, UNPROVEN, Parts, Record, Result
 from connector_check.analysis.rework import ROW, rework_list
 from connector_check.analysis.shorts import find_harmless, find_shorts
-from connector_check.analysis.verdict import Account, account, lead_proof_missing, parts_of
+from connector_check.analysis.verdict import Account, account, lead_proof_missing, parts_of, without_lead_proof
 from connector_check.board.board import NEAR
 from connector_check.pinout.roles import guessed_line
 from connector_check.testlog.job import Job, Log
@@ -62,15 +62,19 @@ def examine(job: Log, settings: Settings = DEFAULT) -> Examined:
     board, shorts_only = job.board, settings.shorts_only
     standing = replay(board, job.entries, job.meter, settings.scope)
     needed = obligations(board, settings.scope)
-    compared, (diode, strip_lines) = _compared(job, standing, needed), _diode(job, standing)
-    shorts, opens, leaks = find_shorts(standing), find_opens(standing), find_leaks(standing)
+    account_ = account(standing, needed, shorts_only)
+    lead_proof = not lead_proof_missing(standing, needed, shorts_only, account_)
+    # a broken lead is silent too: what waits for a proof of the leads is no open yet
+    proven = standing if lead_proof else standing.without(standing.unproven_silence)
+    if not lead_proof:
+        account_ = without_lead_proof(account_, account(proven, needed, shorts_only))
+    compared, (diode, strip_lines) = _compared(job, proven, needed), _diode(job, standing)
+    shorts, opens, leaks = find_shorts(standing), find_opens(proven), find_leaks(standing)
     told = {found.joint for found in opens}
     opens += [found for found in compared.opens if found.joint not in told] if compared else []
     shorts = diagnosed(standing, needed, shorts_only, shorts, len(opens))
-    account_ = account(standing, needed, shorts_only)
-    lead_proof = not lead_proof_missing(standing, needed, shorts_only, account_)
     odd = any(found.kind == OUTLIER for found in diode)
-    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, lead_proof, odd)
+    parts = parts_of(standing, account_, (short.harm for short in shorts), opens, shorts_only, lead_proof, odd)
     if compared and compared.differences:
         from connector_check.analysis.good_board import unproven_by
 
@@ -134,7 +138,7 @@ def _record(standing: Standing) -> Record:
         rounds=standing.rounds,
         lead_checks_good=standing.lead_checks.count(True),
         lead_checks_bad=standing.lead_checks.count(False),
-        unproven_silence=len(standing.unproven_silence),
+        unproven_silence=len(standing.unproven_silence) + len(standing.before_proof),
     )
 
 
@@ -168,6 +172,8 @@ def _assumptions(standing: Standing, scope: str, account_: Account, lead_proof: 
     found += filter(None, [guessed_line(board.pin_map.nets)])
     if board.pin_map.told:
         found.append(f"roles as told, not published: {board.pin_map.told}")
+    if standing.before_proof:
+        found.append(f"{len(standing.before_proof)} silent readings came before the leads were proven and do not count")
     if not lead_proof:
         found.append(
             f"{len(standing.unproven_silence)} silent readings do not lie between two proofs of the leads: touch the "

@@ -11,7 +11,7 @@ from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, PART, PARTS,
 from connector_check.analysis.obligations import Pair
 from connector_check.analysis.odds import DECAY_MM, EQUAL_ODDS, LEAST_SHARE
 from connector_check.analysis.replay import Reading, Standing
-from connector_check.analysis.result import BridgeSite, ConflictSet, Leak, Measure, PointPair
+from connector_check.analysis.result import LEAK_KIND, RESISTIVE_KIND, BridgeSite, ConflictSet, Leak, Measure, PointPair
 from connector_check.board.board import Board
 from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.pinout.geometry import gap
@@ -59,15 +59,16 @@ def find_leaks(standing: Standing) -> list[Leak]:
     board = standing.board
     found = []
     for meaning, text in (
-        (LEAK, "leak (flux residue, whisker or damaged part): clean, dry, measure again"),
-        (RESISTIVE, "resistive joint: reflow it, measure again"),
+        (LEAK, f"{LEAK_KIND} (flux residue, whisker or damaged part): clean, dry, measure again"),
+        (RESISTIVE, f"{RESISTIVE_KIND}: reflow it, measure again"),
     ):
+        kind = LEAK_KIND if meaning == LEAK else RESISTIVE_KIND
         for reading in standing.unsettled_as(meaning):
             a, b = reading.entry.points
             nets = tuple(sorted({board.net_of[a].name, board.net_of[b].name}))
             ohms = reading.ohms or 0.0
             why = f"{ohms:g} ohm between solder and silence: {text}"
-            leak = Leak(board.pair((a, b)), nets, round(ohms, 3), why)
+            leak = Leak(board.pair((a, b)), nets, round(ohms, 3), why, kind=kind)
             found.append(_explained(standing, reading, leak) if meaning == LEAK else leak)
     return found
 

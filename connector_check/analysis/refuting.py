@@ -7,6 +7,7 @@ from itertools import combinations, product
 
 from connector_check.analysis.refuter_model import BoardModel, Metal, Part, Reading, SolderJoint
 from connector_check.board.board import Board
+from connector_check.board.design import TOLERANCE
 from connector_check.board.harm import HARMFUL, HARMLESS
 from connector_check.board.notes import LEFT_OPEN
 from connector_check.pinout.pinmap import GROUND, SHELL, Net
@@ -70,14 +71,14 @@ def _must_be_apart(board: Board, nets: Mapping[str, Net]) -> Callable[[str, str]
 
 
 def _parts(board: Board) -> tuple[Part, ...]:
-    """The design paths; three nets or more as a star."""
+    """The design paths, as far beside their range as a part is still taken for one; three nets or more as a star."""
     parts: list[Part] = []
     for number, path in enumerate(board.pin_map.paths):
+        low, high = path.low * (1 - TOLERANCE), path.high * (1 + TOLERANCE)
         if len(path.nets) == 2:
-            parts.append(Part(*path.nets, path.low, path.high, path.may_be_absent))
+            parts.append(Part(*path.nets, low, high, path.may_be_absent))
         else:
-            legs = (Part(net, f"*{number}", path.low / 2, path.high / 2, path.may_be_absent) for net in path.nets)
-            parts.extend(legs)
+            parts.extend(Part(net, f"*{number}", low / 2, high / 2, path.may_be_absent) for net in path.nets)
     return tuple(parts)
 
 

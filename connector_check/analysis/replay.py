@@ -87,7 +87,8 @@ class Standing:
     ohms: of the ohms readings, the leads' own taken off; closed: what the standing ones mean together; remarks: what
     raises a site; reworks: in time order; lead_checks: good and bad ones; leads_ohms: the leads' own resistance at the
     end; unproven_silence: numbers of the standing silent readings that do not lie between two proofs of the leads;
-    nothing_taken: lines of `taken back` that found nothing.
+    before_proof: of those that are void, for the leads were proven only after them; nothing_taken: lines of
+    `taken back` that found nothing.
     """
 
     board: Board
@@ -103,6 +104,7 @@ class Standing:
     lead_checks: list[bool] = field(default_factory=list)
     leads_ohms: float = 0.0
     unproven_silence: list[int] = field(default_factory=list)
+    before_proof: list[int] = field(default_factory=list)
     nothing_taken: list[int] = field(default_factory=list)
 
     @property
@@ -194,7 +196,8 @@ class _Walk:
     """Takes the entries one by one; what stands so far is in `standing`.
 
     Silence counts between two proofs of the leads, a good lead check or a reading that conducts: `waiting` holds what
-    was silent since the last one, `early` what was silent while the leads were not proven.
+    was silent since the last one, `early` what was silent while the leads were not proven. Nothing later mends that: a
+    good check says that the leads are whole from there on, so it ends what is early.
     """
 
     def __init__(self, standing: Standing, stale_at: dict[int, list[int]] | None = None) -> None:
@@ -281,6 +284,10 @@ class _Walk:
     def leads_good(self, number: int, entry: Entry) -> None:
         self.standing.lead_checks.append(True)
         self.prove_leads()
+        unproven = sorted(n for n in self.early if n in self.standing.live)
+        self.standing.before_proof += unproven
+        self.end(unproven, VOID, entry.line)
+        self.early.clear()
         self.leads_touch = False
         self.last_good = number
         if entry.ohms is not None:
@@ -301,11 +308,11 @@ class _Walk:
     def iron(self, number: int, entry: Entry) -> None:
         if not self.heated:
             self.began = number
-        for point in entry.points:
-            self.heated.update(self.standing.board.joints_at(point))
+        here = {joint for point in entry.points for joint in self.standing.board.joints_at(point)}
+        self.heated |= here
         self.heated_line = entry.line
         # Solder seen before the iron came is no longer evidence about these joints.
-        self.solder_seen = {pair for pair in self.solder_seen if not pair & self.heated}
+        self.solder_seen = {pair for pair in self.solder_seen if not pair & here}
 
     def end_rework(self, stop: int) -> None:
         standing, heated = self.standing, self.heated

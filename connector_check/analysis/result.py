@@ -11,6 +11,8 @@ CLEAR, REWORK, UNPROVEN = "clear", "rework", "unproven"
 NOT_TESTED = "not tested"
 """Said of contact in machine-readable results where it was left out and not all of it is shown."""
 
+LEAK_KIND, RESISTIVE_KIND = "leak", "resistive joint"
+"""Ohms too many for solder: between two that must be apart, or two that must join."""
 JUNCTION_SHORT, JUNCTION_OPEN, OUTLIER = "short", "open", "outlier"
 ODD_JUNCTIONS = (JUNCTION_SHORT, JUNCTION_OPEN, OUTLIER)
 """Kinds of diode-mode findings that say something is wrong."""
@@ -109,13 +111,14 @@ class Measure(NamedTuple):
 
 
 class Leak(NamedTuple):
-    """Ohms between solder and silence; likely: where solder would make them what they are, joining two nets."""
+    """Ohms between solder and silence; likely: where solder that joins two nets would make them; kind: see above."""
 
     pair: PointPair
     nets: tuple[str, ...]
     ohms: float
     why: str
     likely: BridgeSite | None = None
+    kind: str = LEAK_KIND
 
 
 class ConflictSet(NamedTuple):

@@ -6,7 +6,16 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.replay import Standing
-from connector_check.analysis.result import BridgeSite, Leak, Open, PointPair, ReworkStep, Short
+from connector_check.analysis.result import (
+    LEAK_KIND,
+    RESISTIVE_KIND,
+    BridgeSite,
+    Leak,
+    Open,
+    PointPair,
+    ReworkStep,
+    Short,
+)
 from connector_check.analysis.stale import stale_after_rework
 from connector_check.analysis.verdict import account
 from connector_check.board.board import Board
@@ -16,7 +25,7 @@ from connector_check.pinout.pinmap import Net
 
 ROW, HARM = "row", "harm"
 SOUNDS, SILENT_NOW = "sounds", "silent"
-LIKELY_HARM, OPEN_HARM, LEAK_HARM = "likely short", "open", "leak"
+LIKELY_HARM, OPEN_HARM = "likely short", "open"
 
 
 def rework_list(
@@ -41,9 +50,9 @@ def rework_list(
             steps.append(_likely_step(board, leak, leak.likely))
             continue
         joints = tuple(name for name in leak.pair if board.number[name] < len(board.joints))
-        do = _RESISTIVE.format(" and ".join(joints)) if len(leak.nets) == 1 else _CLEAN.format(*leak.pair)
-        steps.append(_step(joints, leak.nets, do, LEAK_HARM, leak.why))
-    ranks = {harm: i for i, harm in enumerate([*GRADES[:3], LIKELY_HARM, OPEN_HARM, LEAK_HARM])}
+        do = _RESISTIVE.format(" and ".join(joints)) if leak.kind == RESISTIVE_KIND else _CLEAN.format(*leak.pair)
+        steps.append(_step(joints, leak.nets, do, leak.kind, leak.why))
+    ranks = {harm: i for i, harm in enumerate([*GRADES[:3], LIKELY_HARM, OPEN_HARM, RESISTIVE_KIND, LEAK_KIND])}
     steps.sort(key=lambda s: _place(board, s.joints))
     if order == HARM:
         steps.sort(key=lambda s: ranks[s.harm])

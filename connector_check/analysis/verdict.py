@@ -19,8 +19,9 @@ class Account(NamedTuple):
     """What was to be proven, what was, and what is still to be touched.
 
     joins, isolation, contacts: pairs still wanted, as point numbers; presumed: pairs not wanted now, yet shown only by
-    what a part may have carried; untested: joints without proven signal contact; borrowed: those of them that show a
-    junction, which may be a neighbour's until the two are shown apart.
+    what a part may have carried, or by silence that waits for a proof of the leads; untested: joints without proven
+    signal contact; borrowed: those of them that show a junction, which may be a neighbour's until the two are shown
+    apart.
     """
 
     ledger: Ledger
@@ -93,18 +94,32 @@ def lead_proof_missing(standing: Standing, needed: Obligations, shorts_only: boo
     return len(account(strict, needed, shorts_only).todo) > len(found.todo)
 
 
+def without_lead_proof(found: Account, strict: Account) -> Account:
+    """The account where silence waits for a proof of the leads: it counts for nothing, yet is not to be touched again.
+
+    found: with that silence; strict: without.
+    """
+    told = {*found.todo, *found.presumed}
+    waiting = [pair for pair in (*strict.todo, *strict.presumed) if pair not in told]
+    return found._replace(ledger=strict.ledger, presumed=[*found.presumed, *waiting], untested=strict.untested)
+
+
 def parts_of(
     standing: Standing,
     found: Account,
     harms: Iterable[str],
     opens: Collection[Open],
+    shorts_only: bool = False,
     lead_proof: bool = True,
     odd_junctions: bool = False,
 ) -> Parts:
     """The two parts of the verdict, from findings already made.
 
-    harms: of the shorts; lead_proof: silence lies between two proofs of the leads; odd_junctions: diode mode shows what
-    is not explained.
+    What parts of the board may have carried counts only in a verdict that is clear as a whole, for only then is the
+    refuter asked; beside another part that is not, it leaves this one unproven.
+
+    harms: of the shorts; shorts_only: the contact of single signals is left out; lead_proof: silence lies between two
+    proofs of the leads; odd_junctions: diode mode shows what is not explained.
     """
     unsettled = [reading.meaning for reading in map(standing.reading, standing.closed.unsettled)]
     to_measure = any(meaning != RESISTIVE for meaning in unsettled)
@@ -120,4 +135,11 @@ def parts_of(
         contact = REWORK
     elif found.joins or found.contacts or found.borrowed or conflict or odd_junctions:
         contact = UNPROVEN
+    if shorts != contact:
+        ledger = found.ledger
+        counted = (ledger.joins,) if shorts_only else (ledger.joins, ledger.contacts)
+        if shorts == CLEAR and ledger.isolation.proven < ledger.isolation.needed:
+            shorts = UNPROVEN
+        if contact == CLEAR and any(count.proven < count.needed for count in counted):
+            contact = UNPROVEN
     return Parts(shorts, contact)

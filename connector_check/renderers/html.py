@@ -19,7 +19,7 @@ from connector_check.drawing.strip import StripWords, strip_words
 from connector_check.files.text import printable
 from connector_check.renderers.pads import KeyEntry, Pads, key_entries, swatch_svg
 from connector_check.renderers.residual import residual_lines
-from connector_check.renderers.text import CAUTIONS, HARM_WORDS, doubt_words, search_words, verdict_words
+from connector_check.renderers.text import CAUTIONS, HARM_WORDS, doubt_words, parts_words, search_words, verdict_words
 from connector_check.reports.report import CLEARED, OPEN_NOW, Drawn, Finding, Report, is_fault
 
 if TYPE_CHECKING:
@@ -50,11 +50,12 @@ class Figure(NamedTuple):
 
 
 class Verdict(NamedTuple):
-    """A verdict: `good`, `bad` or ``, its shape, and its words."""
+    """A verdict: `good`, `bad` or ``, its shape, its words, and its two parts."""
 
     tone: str
     shape: str
     words: str
+    parts: str
 
 
 @dataclass(frozen=True)
@@ -148,7 +149,7 @@ def card_page(found: Report) -> CardPage:
 
 def _verdict(result: Result) -> Verdict:
     tone = {CLEAR: "good", REWORK: "bad"}.get(result.verdict, "")
-    return Verdict(tone, VERDICT_SHAPES[result.verdict], verdict_words(result))
+    return Verdict(tone, VERDICT_SHAPES[result.verdict], verdict_words(result), parts_words(result))
 
 
 def _figure(drawn: Drawn, steps: Sequence[ReworkStep] = (), caption: str = "") -> Figure:

@@ -47,7 +47,7 @@ def _findings(result: Result) -> Iterator[tuple[str, ...]]:
     for wanted in result.measure:
         yield _row("ohms wanted", "", wanted.nets, wanted.pair, wanted.why)
     for leak in result.leaks:
-        yield _row("leak", "", leak.nets, leak.pair, leak.why)
+        yield _row(leak.kind, "", leak.nets, leak.pair, leak.why)
     for differs in result.differences:
         yield _row("differs", "", differs.nets, differs.points, differs.why, readings=differs.readings)
     for odd in result.diode:

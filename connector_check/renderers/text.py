@@ -33,6 +33,7 @@ HARM_WORDS = {
     NOTE: "note",
     "open": "OPEN",
     "likely short": "LIKELY SHORT",
+    "resistive joint": "RESISTIVE JOINT",
     "leak": "LEAK",
 }
 DOUBT_WORDS = {
@@ -252,7 +253,8 @@ def rework_lines(steps: Iterable[ReworkStep], cautions: bool = True) -> Iterator
         return
     yield "REWORK LIST"
     for step in steps:
-        yield f"{step.step:3}. [ ] {' + '.join(step.joints)} ({' + '.join(step.nets)}, {HARM_WORDS[step.harm]})"
+        joints = " + ".join(step.joints) or "no joint"
+        yield f"{step.step:3}. [ ] {joints} ({' + '.join(step.nets)}, {HARM_WORDS[step.harm]})"
         yield f"         {step.do}"
         if step.probe_again:
             yield f"         probe again ({len(step.probe_again)}): {_some(_again(step), 8)}"

@@ -14,7 +14,7 @@ from connector_check.analysis.meaning import DOUBTFUL, JOINS, LEAK, NOTHING, PAR
 from connector_check.analysis.replay import STALE, STANDS, TAKEN, VOID, Standing
 from connector_check.analysis.replay import Reading as Judged
 from connector_check.analysis.residual import DEFAULTS, Assumptions, Residual, residual_risk
-from connector_check.analysis.result import OUTLIER, BridgeSite, Ledger, PointPair, Result
+from connector_check.analysis.result import LEAK_KIND, OUTLIER, RESISTIVE_KIND, BridgeSite, Ledger, PointPair, Result
 from connector_check.analysis.states import State, joint_states
 from connector_check.board.board import Board
 from connector_check.board.harm import GRADES, HARMFUL
@@ -42,10 +42,10 @@ EVENT = "event"
 CLEARED, STAYS, UNSURE_YET, OPEN_NOW = "cleared", "still there", "not proven yet", "open now"
 """What became of a finding in the round after it; the last round's are open now."""
 
-OPEN, LEAKS, OHMS_WANTED, CONTRADICTION = "open", "leak", "ohms wanted", "contradiction"
+OPEN, OHMS_WANTED, CONTRADICTION = "open", "ohms wanted", "contradiction"
 UNLIKE = "diode mode: unlike its fellows"
 DIFFERS = "differs from the good board"
-TO_MEASURE = (LEAKS, OHMS_WANTED, CONTRADICTION, DIFFERS, UNLIKE)
+TO_MEASURE = (LEAK_KIND, RESISTIVE_KIND, OHMS_WANTED, CONTRADICTION, DIFFERS, UNLIKE)
 _MEANS = {
     JOINS: "joined",
     PARTS: "apart",
@@ -294,7 +294,7 @@ def _findings(board: Board, result: Result, number: int) -> Iterator[Finding]:
     for opened in result.opens:
         yield finding(OPEN, (opened.net,), (opened.joint,), opened.why, opened.readings)
     for leak in result.leaks:
-        yield finding(LEAKS, leak.nets, leak.pair, leak.why)
+        yield finding(leak.kind, leak.nets, leak.pair, leak.why)
     for wanted in result.measure:
         yield finding(OHMS_WANTED, wanted.nets, wanted.pair, wanted.why)
     for differs in result.differences:
