@@ -138,3 +138,10 @@ def test_a_gap_that_read_400_ohm_is_no_place_for_the_iron():
         (("9", "10"), ()),
         (("8",), ()),
     ]
+
+
+def test_the_joint_of_a_net_that_was_touched_at_its_board_point_does_not_lie_between():
+    """Solder leads from 1, the joint of S, over 2 to 3; of these only 2 is touched first."""
+    (short,) = shorts_of(row_of_nets("S", "T", "U"), "@S 3 beep")
+    assert places(short) == [(("1", "2"),), (("2", "3"),)]
+    assert short.between == ("2",) and short.why.endswith("; 2 lies between: touch it first")

@@ -247,3 +247,18 @@ def test_the_shell_on_a_ground_joint_whose_own_join_is_unknown_stays_harmless():
     """Nothing is asked of a shell that may touch ground; what is missing at 1 shows at 1."""
     found = kinds("1 SH beep")
     assert (found["1"], found["SH1"], found["SH2"]) == ("unproven", "harmless", "harmless")
+
+
+def test_a_ground_of_one_joint_is_not_proven_while_a_join_is_to_show_it_apart_from_a_supply_joint():
+    """1 is silent to 3. Only the join of 4, still wanted, will show it apart from 4, so that pair is neither asked by
+    itself nor known. Of a ground of several joints it shows at the supply alone.
+    """
+    signal = Net("S", "data", ("2",))
+    supply = Net("V", "power", ("3", "4"), volts=5.0, must_join=True)
+    text = "1 2 quiet\n2 3 quiet\n1 3 quiet\n3 @V beep"
+    one = spread(Net("G", "ground", ("1",)), signal, supply)
+    assert joint_states(examined(one, log(one, text)))["1"].kind == "unproven"
+    assert joint_states(examined(one, log(one, text + "\n4 @V beep")))["1"].kind == "apart"
+    two = spread(Net("G", "ground", ("1", "5"), must_join=True), signal, supply)
+    found = joint_states(examined(two, log(two, text + "\n1 @G beep\n5 @G beep\n4 5 quiet")))
+    assert (found["1"].kind, found["4"].kind) == ("proven", "unproven")
