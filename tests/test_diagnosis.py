@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from connector_check.analysis.diagnosis import splitting
+from connector_check.analysis.obligations import obligations
+from connector_check.analysis.replay import replay
 from connector_check.analysis.result import BridgeSite, Result, Short
-from connector_check.board.board import Board
+from connector_check.board.board import NEAR, Board
 from connector_check.board.making import make_board
 from connector_check.pinout.library import find_pin_map
 from connector_check.testlog.readings import BEEP, OHMS, Entry
@@ -145,3 +148,14 @@ def test_the_joint_of_a_net_that_was_touched_at_its_board_point_does_not_lie_bet
     (short,) = shorts_of(row_of_nets("S", "T", "U"), "@S 3 beep")
     assert places(short) == [(("1", "2"),), (("2", "3"),)]
     assert short.between == ("2",) and short.why.endswith("; 2 lies between: touch it first")
+
+
+def test_a_touch_that_splits_is_sought_while_at_most_two_faults_were_found():
+    """1 and 3 are one net, silent or unknown to each other beside the signal 2: either gap may be bridged."""
+    board = row_of_nets("G", "S", "G", "T")
+    standing = replay(board, log(board, "1 @G beep\n3 @G beep\n2 @S beep\n4 @T beep\n2 @G beep\n3 4 quiet"))
+    needed = obligations(board, NEAR)
+    found = {faults: splitting(standing, needed, False, faults, lambda _: True) for faults in (0, 1, 2, 3)}
+    assert found[0] is None and found[3] is None and found[1] == found[2]
+    refused = splitting(standing, needed, False, 1, lambda _: False)
+    assert refused is None

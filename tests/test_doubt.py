@@ -154,3 +154,22 @@ def test_ohms_of_more_faults_than_were_searched_for_send_the_eye_to_the_joints_t
     assert {"ML3-", "GND"} <= set(drive.session.result().shorts[0].nets)
     sites = [set(site.joints) for short in drive.session.result().shorts for site in short.sites]
     assert {"12", "14"} in sites
+
+
+def test_what_the_floating_metal_of_a_shell_reads_to_its_board_hides_no_bad_board():
+    """The shell may float: its board point, apart from it, tells nothing of joints, and `clear` is earned as before."""
+    text = GOOD + CONTACTS + "SH @SHELL quiet\n"
+    result = checked(tiny_board(), log(tiny_board(), text), shorts_only=False)
+    assert (result.verdict, result.doubt) == ("clear", None)
+
+
+def test_between_two_joints_a_winding_apart_the_eye_looks_at_these_two():
+    """2 to 3 reads 0.4 ohm over a winding; 1 - 2 comes before them in the row and 3 - 4 after."""
+    board = with_part("+5V, D+", 0.2, 1)
+    read = entry(board, 20, "2", "3", OHMS, 0.4)
+    result = checked(board, [*log(board, GOOD.replace("2 3 quiet\n", "") + CONTACTS), read], shorts_only=False)
+    assert result.verdict == "unproven"
+    wanted = [set(m.pair) for m in result.measure] + ([set(result.doubt.pair)] if result.doubt else [])
+    assert wanted == [{"2", "3"}]
+    seen = [*log(board, GOOD.replace("2 3 quiet\n", "") + CONTACTS), read, entry(board, 21, "2", "3", SEEN_CLEAR)]
+    assert checked(board, seen, shorts_only=False).verdict == "clear"

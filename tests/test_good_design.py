@@ -344,3 +344,35 @@ def test_a_board_beside_its_twin_gets_no_difference(board, rng):
     design = designed_as(board, [reference])
     result = check(Job(design.board, entries, good_boards=(reference,), as_good=design.told))
     assert result.differences == ()
+
+
+def test_leads_that_nobody_measured_may_add_half_an_ohm_on_each_board():
+    """0.2 ohm there is up to 0.78 on any board, read as up to 1.36 here, and as 2.36 with half an ohm of leads on both."""
+    good = ALL + ", 3 @D+ 0.2 ohm"
+    assert judged(TINY, ALL + ", 3 @D+ 2.3 ohm", good).differences == ()
+    (found,) = judged(TINY, ALL + ", 3 @D+ 2.4 ohm", good).differences
+    assert found.expected == (0.0, pytest.approx(2.3556, abs=1e-4))
+
+
+def test_eight_disputes_are_told_and_the_others_counted():
+    def good(volts: float, count: int) -> str:
+        return ", ".join(f"{joint} GND {volts} V" for joint in "123456789"[:count])
+
+    board = board_of(
+        TINY_YAML.replace("[1, 4, 7]", "[7]")
+        .replace("[3]", "[1, 3, 4]")
+        .replace("[1..7]", "[1..9]")
+        .replace("contacts: [6]", "contacts: [6, 8, 9]")
+    )
+    for count, more in ((8, False), (9, True)):
+        result = judged(board, good(0.5, count), good(0.3, count), good(0.6, count))
+        (line,) = (line for line in result.assumptions if "the good boards disagree, so it is not used" in line)
+        assert line.count(" (0.3 V and 0.6 V)") == 8 and line.endswith("and 1 more") is more
+
+
+def test_a_part_of_two_good_boards_reaches_from_the_lesser_to_the_larger_of_what_they_read():
+    """71 and 76 ohm: 10 % and half an ohm below the one, and above the other, is the part still."""
+    load = ALL.replace("1 2 quiet", "1 2 {} ohm")
+    for ohms, leak in ((67, False), (82, False), (55, True), (99, True)):
+        result = judged(TINY, load.format(ohms), load.format(71), load.format(76))
+        assert bool(result.leaks) is leak
