@@ -385,3 +385,22 @@ def test_a_ground_read_against_another_ground_is_open_only_where_the_board_ties_
     # against its own ground it has no contact, whatever the board ties
     (found,) = judge_diode(board, [DiodeReading(number["20"], 0.5, 1, red=number["@AGND"])])
     assert found.kind == JUNCTION_OPEN
+
+
+def three_joints() -> Board:
+    text = BUS_YAML.replace("[14, 15]", "[14, 15, 16]").replace("  ACK: {role: data, contacts: [16]}\n", "")
+    pin_map = parse_pin_map(text.encode(), "bus.yaml")
+    return Board(pin_map, pin_map.layouts[0])
+
+
+@pytest.mark.parametrize(("volts", "odd"), [((0.3, 0.45, 0.46), "14"), ((0.45, 0.46, 0.6), "16")])
+def test_of_three_joints_of_one_net_the_one_unlike_the_other_two_is_named(volts, odd):
+    board = three_joints()
+    read = [DiodeReading(board.number[str(14 + n)], value, n) for n, value in enumerate(volts)]
+    assert [(f.kind, f.joint) for f in judge_diode(board, read)] == [(OUTLIER, odd)]
+
+
+def test_the_lines_of_a_finding_come_in_the_order_of_the_file():
+    point = BUS.number
+    found = judge_diode(BUS, [DiodeReading(point["14"], 0.5, 1), DiodeReading(point["15"], inf, 9)])
+    assert found[0].readings == (1, 9)

@@ -11,12 +11,13 @@ from connector_check.analysis.doubt import MOST_JOINTS, OPEN_ODDS, fault_odds, f
 from connector_check.analysis.obligations import obligations
 from connector_check.analysis.replay import replay
 from connector_check.board.board import NEAR, Board
+from connector_check.board.ohms import FAR_FROM_ZERO_OHMS, NEAR_ZERO_OHMS
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import DesignPath
 from connector_check.probing.session import Session
 from connector_check.probing.steps import IRON
 from connector_check.simulated.board import Bridge, Part, SimulatedBoard
-from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, Entry
+from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, VOLTS, Entry
 from tests.simulate import Drive, Options
 from tests.strategies import checked, entry, log, tiny_board
 from tests.test_bridges import row_of_nets
@@ -72,6 +73,10 @@ def test_a_large_part_is_not_searched_and_says_so():
         (OHMS, 3.0, (0.0, 3.56, False)),
         (OHMS, 75.0, (73.0, 77.0, False)),
         (OHMS, inf, (250.0, inf, False)),
+        # a junction, or nothing at all, is far from solder; near 0 V is solder or hardly more
+        (VOLTS, 0.5, (FAR_FROM_ZERO_OHMS, inf, False)),
+        (VOLTS, inf, (FAR_FROM_ZERO_OHMS, inf, False)),
+        (VOLTS, 0.001, (0.0, NEAR_ZERO_OHMS, False)),
         ("unsure", None, None),
     ],
 )

@@ -347,7 +347,7 @@ def test_a_board_beside_its_twin_gets_no_difference(board, rng):
 
 
 def test_leads_that_nobody_measured_may_add_half_an_ohm_on_each_board():
-    """0.2 ohm there is up to 0.78 on any board, read as up to 1.36 here, and as 2.36 with half an ohm of leads on both."""
+    """0.2 ohm there is up to 0.78 on any board, read as up to 1.36, and 2.36 with half an ohm of leads on both."""
     good = ALL + ", 3 @D+ 0.2 ohm"
     assert judged(TINY, ALL + ", 3 @D+ 2.3 ohm", good).differences == ()
     (found,) = judged(TINY, ALL + ", 3 @D+ 2.4 ohm", good).differences
@@ -376,3 +376,54 @@ def test_a_part_of_two_good_boards_reaches_from_the_lesser_to_the_larger_of_what
     for ohms, leak in ((67, False), (82, False), (55, True), (99, True)):
         result = judged(TINY, load.format(ohms), load.format(71), load.format(76))
         assert bool(result.leaks) is leak
+
+
+def test_a_joint_that_conducts_here_and_is_over_the_range_there_does_not_read_the_same():
+    """Two joints of one supply are one conductor: 0.9 V at 6 is a bad joint, whatever a board without contact shows."""
+    board = board_of(
+        TINY_YAML.replace("contacts: [2]}", "contacts: [2, 6]}").replace("  NC: {role: reserved, contacts: [6]}\n", "")
+    )
+    volts = "2 GND 0.4 V, 6 GND {} V"
+    for here, kind in (("0.9", "open"), ("OL", "listed")):
+        result = judged(board, volts.format(here), "6 GND OL V")
+        (found,) = (found for found in result.diode if found.joint == "6")
+        assert found.kind == kind and found.why.endswith("the good board reads the same") is (kind == "listed")
+        assert [opened.joint for opened in result.opens] == (["6"] if kind == "open" else [])
+
+
+def test_what_differs_is_told_with_both_values_and_what_was_expected():
+    """10 % parts and half an ohm, or 5 % spread of junctions at three deviations around 0.5 V."""
+    result = judged(TINY, ALL + ", 3 @D+ 3 ohm, 5 GND 0.3 V", ALL + ", 3 @D+ 0.1 ohm, 5 GND 0.5 V")
+    ohms, volts = result.differences
+    assert ohms.why == (
+        "3 to @D+ differs from the good board: 3 ohm here, 0.1 ohm there (0 to 2.233 ohm expected); "
+        "higher: a joint, part or track with more ohms in it; measure again on both"
+    )
+    assert volts.why == (
+        "5 to ground differs from the good board: 0.3 V here, 0.5 V there (0.3919 to 0.6081 V expected); "
+        "lower: a short or leak, or another part; measure again on both"
+    )
+    assert (volts.points, volts.nets, volts.here, volts.good, volts.lower) == (("5",), ("TX",), 0.3, 0.5, True)
+    assert volts.expected == (pytest.approx(0.3919, abs=1e-4), pytest.approx(0.6081, abs=1e-4))
+    several = judged(TINY, ALL + ", 5 GND OL V", *["5 GND 0.5 V"] * 3)
+    assert "over the range here, 0.5 V (median of 3) there" in several.differences[0].why
+    assert (several.differences[0].here, several.differences[0].lower) == (None, False)
+    assert "higher: no contact, or a joint or part with ohms in it" in several.differences[0].why
+
+
+def test_a_leak_beside_a_good_board_is_lower():
+    lower = judged(TINY, ALL.replace("3 4 quiet", "3 4 4.7k"), ALL.replace("3 4 quiet", "3 4 10k"))
+    assert "lower: solder, a leak or another part beside it" in lower.differences[0].why
+    over = judged(TINY, ALL.replace("3 4 quiet", "3 4 4.7k"), ALL.replace("3 4 quiet", "3 4 OL"))
+    assert "over the range there; lower: " in over.differences[0].why and over.differences[0].expected is None
+
+
+def test_a_tie_is_told_to_rest_on_tones_unless_every_joining_reading_was_ohms():
+    text = ALL + ", 3 5 0.2 ohm"
+    design = judged(TINY, text, text)
+    (line,) = (line for line in design.assumptions if "one conductor by design" in line)
+    assert line.startswith("D+ + TX are one conductor") and "by tone alone" not in line
+    toned = judged(TINY, text, ALL + ", 3 5 beep")
+    assert told(toned, "D+ + TX are one conductor by design, as on the good board, by tone alone")
+    mixed = judged(SUPPLIES, text, text + ", 4 3 quiet", text)
+    assert told(mixed, "D+ + TX are one conductor by design") and not told(mixed, "by tone alone")

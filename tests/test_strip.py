@@ -9,6 +9,7 @@ import pytest
 from connector_check.analysis.diode import DiodeReading
 from connector_check.analysis.result import StripLine
 from connector_check.analysis.strip import strip
+from tests.strategies import tiny_board
 from tests.test_diode import BUS
 
 
@@ -70,3 +71,9 @@ def test_what_a_line_without_fellows_usually_shows(volts, unusual):
 def test_what_known_good_boards_show_stands_beside_it():
     found = lines(("3", 0.5), ("4", 0.5), known_good={"3": 0.51, "5": 0.5})
     assert (found["3"].reference, found["4"].reference) == (0.51, None)
+
+
+def test_a_ground_is_compared_with_nothing():
+    board = tiny_board()
+    readings = [DiodeReading(board.number[name], 0.5, line) for line, name in enumerate("147", 1)]
+    assert [(line.joint, line.expected) for line in strip(board, readings)] == [("1", None), ("4", None), ("7", None)]
