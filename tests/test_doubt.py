@@ -17,6 +17,7 @@ from connector_check.pinout.pinmap import DesignPath
 from connector_check.probing.session import Session
 from connector_check.probing.steps import IRON
 from connector_check.simulated.board import Bridge, Part, SimulatedBoard
+from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, VOLTS, Entry
 from tests.simulate import Drive, Options
 from tests.strategies import checked, entry, log, tiny_board
@@ -178,3 +179,18 @@ def test_between_two_joints_a_winding_apart_the_eye_looks_at_these_two():
     assert wanted == [{"2", "3"}]
     seen = [*log(board, GOOD.replace("2 3 quiet\n", "") + CONTACTS), read, entry(board, 21, "2", "3", SEEN_CLEAR)]
     assert checked(board, seen, shorts_only=False).verdict == "clear"
+
+
+@pytest.mark.parametrize(("sounds_on_junction", "none"), [(True, True), (False, False)])
+def test_a_tone_on_a_junction_allows_any_ohms(sounds_on_junction, none):
+    board = tiny_board()
+    meter = Meter(30, 70, beeps_on_junction=sounds_on_junction)
+    standing = replay(board, [entry(board, 1, "3", "@GND", VOLTS, 0.5), *log(board, "3 1 beep")], meter)
+    assert (true_ohms(standing.readings[1], meter) is None) is none
+
+
+def test_ohms_between_what_the_board_may_join_or_not_allow_anything():
+    """40 ohm from the shell to ground: the shell may touch ground, or not, so nothing is proven by it."""
+    board = tiny_board()
+    standing = replay(board, [entry(board, 1, "SH1", "1", OHMS, 40.0), *log(board, "SH2 @GND beep")])
+    assert [true_ohms(reading, standing.meter) is None for reading in standing.readings] == [True, False]

@@ -146,6 +146,10 @@ def test_ties_that_meet_through_the_notes_tie_no_supply_to_ground():
     seen = [replay(tied, rows(tied, text)) for text in ("2 5 beep", "2 5 beep", "3 1 beep")]
     assert ties_of(tied, seen[:2]) == [{"+5V", "TX"}] and ties_of(tied, seen[2:]) == [{"D+", "GND"}]
     assert ties_of(tied, seen) == []
+    further = Board(TINY.pin_map, TINY.layout, [{"NC", "SHELL"}, {"TX", "D+"}])
+    assert (
+        ties_of(further, [replay(further, rows(further, text)) for text in ("2 5 beep", "2 5 beep", "3 1 beep")]) == []
+    )
 
 
 def test_a_signal_that_the_designer_tied_is_no_short_and_the_map_still_speaks_elsewhere():
@@ -250,6 +254,7 @@ def test_ohms_that_differ_are_told_and_leave_their_part_unproven():
     (found,) = lower.differences
     assert (found.kind, found.points, found.here, found.good, found.lower) == ("ohms", ("3", "4"), 4700, 10000, True)
     assert "3 to 4 differs from the good board: 4700 ohm here, 10000 ohm there" in found.why
+    assert found.nets == ("D+", "GND")
     assert (lower.verdict, lower.parts.shorts, lower.parts.contact, lower.rework) == (
         "unproven",
         "unproven",

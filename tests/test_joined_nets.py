@@ -85,3 +85,12 @@ def test_a_reading_that_is_no_ohms_tells_nothing():
     board = row("ABG")
     standing = replay(board, log(board, "@A @G quiet"))
     assert likely_joins(standing, standing.readings[0]) == []
+
+
+def test_solder_at_a_net_that_is_joined_to_neither_is_not_told_though_another_solder_reaches_it():
+    """P lies on M, in the middle between A and G; N on P would read 150, but P is joined to neither of the two."""
+    board = row("NPMAG", (("A", "M", 100.0), ("M", "G", 100.0), ("N", "G", 100.0)))
+    joined = [entry(board, 5, "2", "3", OHMS, 0.2), entry(board, 6, "3", "@M", OHMS, 0.2)]
+    standing = replay(board, [*joined, entry(board, 9, "@A", "@G", OHMS, 150.0)])
+    assert standing.knowledge.joined(board.number["2"], board.number["@M"])
+    assert likely_joins(standing, standing.readings[-1]) == []

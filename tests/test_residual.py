@@ -460,3 +460,11 @@ def test_a_probability_is_at_most_one(name):
     for value in (-0.01, 1.01):
         with pytest.raises(InputError, match="expected a probability"):
             Assumptions(**{name: value})
+
+
+@pytest.mark.parametrize("name", ["mask_factor", "rework_factor"])
+def test_an_odds_factor_is_above_zero(name):
+    for value in (0.0, -0.5, 2e6):
+        with pytest.raises(InputError, match="expected an odds factor"):
+            Assumptions(**{name: value})
+    assert getattr(Assumptions(**{name: 0.001}), name) == 0.001

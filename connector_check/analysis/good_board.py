@@ -345,7 +345,7 @@ def agreement(here: Shown, there: Shown) -> tuple[int, int]:
         now, then = (one.standing.closed.presumed.status(*pair) for one in (here, there))
         if UNKNOWN not in (now, then):
             alike.append(now == then)
-        elif meaning == DOUBTFUL and there.tones.get(pair) in (DOUBTFUL, PARTS):
-            alike.append(there.tones[pair] == DOUBTFUL)
+        elif {meaning, there.tones.get(pair)} <= {DOUBTFUL, PARTS}:
+            alike.append(there.tones[pair] == meaning)
     alike += [volts_agree(volts, there.volts[joint]) for joint, volts in here.volts.items() if joint in there.volts]
     return len(alike), sum(alike)
