@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from itertools import combinations
 from math import inf
 
 import pytest
@@ -22,6 +23,8 @@ from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, VOLT
 from tests.simulate import Drive, Options
 from tests.strategies import checked, entry, log, tiny_board
 from tests.test_bridges import row_of_nets
+from tests.test_closing import with_parts
+from tests.test_diode import BUS
 from tests.test_findings import with_part
 from tests.test_replay import GOOD
 
@@ -194,3 +197,52 @@ def test_ohms_between_what_the_board_may_join_or_not_allow_anything():
     board = tiny_board()
     standing = replay(board, [entry(board, 1, "SH1", "1", OHMS, 40.0), *log(board, "SH2 @GND beep")])
     assert [true_ohms(reading, standing.meter) is None for reading in standing.readings] == [True, False]
+
+
+def test_where_no_board_reads_so_clear_is_not_earned_and_what_to_do_is_told():
+    """1 sounds and is silent to its board: neither a sound board nor one with two faults reads both."""
+    board = tiny_board()
+    standing = replay(board, log(board, GOOD + CONTACTS + "1 @GND quiet"))
+    found = find_doubt(standing, obligations(board, NEAR), True)
+    assert (found.told, found.pair, found.kind) == ("", None, "")
+    assert found.left_out == ("no board with up to two faults would read so: touch again what looks odd",)
+
+
+def test_contact_by_diode_mode_is_vouched_for_and_without_it_an_open_joint_is_told():
+    """Lines D0 to D7 show junctions alike, all nets are silent to each other, all else reached its board by a tone."""
+    names = [joint.name for joint in BUS.joints]
+    lines = [str(contact) for contact in range(3, 11)]
+    text = "\n".join(f"{a} {b} quiet" for a, b in combinations(names, 2) if {a, b} != {"14", "15"})
+    tones = [f"{name} @{BUS.net_of[BUS.number[name]].name} beep" for name in names if name not in lines]
+    entries = log(BUS, "\n".join([text, *tones]))
+    needed = obligations(BUS, NEAR)
+    volts = [entry(BUS, 900 + n, name, "@GND", VOLTS, 0.5) for n, name in enumerate(lines)]
+    assert find_doubt(replay(BUS, [*entries, *volts]), needed, False) is None
+    assert "open" in find_doubt(replay(BUS, [*entries, *volts[1:]]), needed, False).told
+
+
+def test_from_the_bridge_limit_up_ohms_are_not_those_of_solder_alone():
+    board = tiny_board()
+    for ohms, solder in ((4.9, True), (5.0, False)):
+        standing = replay(board, [entry(board, 1, "3", "5", OHMS, ohms)])
+        _, _, least, most, _ = true_ohms(standing.readings[0], standing.meter)
+        assert (least == 0) is solder and least <= ohms <= most
+
+
+def test_where_ohms_are_those_of_a_winding_and_an_eye_has_been_there_nothing_more_is_asked_of_it():
+    """The look at 2 and 3 settles the one pair; a second winding, 5 to 6, is still to be looked at."""
+    board = with_parts(("+5V, D+", 0.2, 1), ("TX, NC", 0.2, 1))
+    text = GOOD.replace("2 3 quiet\n", "").replace("5 6 quiet\n", "") + CONTACTS
+    read = [entry(board, 20, "2", "3", OHMS, 0.4), entry(board, 21, "5", "6", OHMS, 0.4)]
+    looked = entry(board, 22, "2", "3", SEEN_CLEAR)
+    result = checked(board, [*log(board, text), *read, looked], shorts_only=False)
+    assert [set(wanted.pair) for wanted in result.measure] == [{"5", "6"}]
+    done = [*log(board, text), *read, looked, entry(board, 23, "5", "6", SEEN_CLEAR)]
+    assert checked(board, done, shorts_only=False).verdict == "clear"
+
+
+def test_a_shell_that_floats_hides_no_bad_board():
+    """Two open joints of the shell would explain its silence to the board, and leave no faults for 3 and 4."""
+    board = terminated()
+    result = checked(board, [*good_readings(board), *log(board, "SH @SHELL quiet")])
+    assert result.doubt.told == "a board with joint 4 open and bridged to 3 would read the same"

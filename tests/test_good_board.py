@@ -5,10 +5,19 @@ from __future__ import annotations
 import pytest
 
 from connector_check.analysis.check import check
-from connector_check.analysis.good_board import Shown, agreement, compare, differences_of, opens_against, shown_by
+from connector_check.analysis.good_board import (
+    Shown,
+    agreement,
+    compare,
+    differences_of,
+    opens_against,
+    shown_by,
+    unproven_by,
+)
 from connector_check.analysis.good_design import ties_of
 from connector_check.analysis.obligations import obligations
 from connector_check.analysis.replay import replay
+from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Difference, Parts
 from connector_check.board.board import NEAR, Board
 from connector_check.testlog.job import GoodBoard, Job
 from connector_check.testlog.meter import Meter
@@ -161,3 +170,19 @@ def test_how_many_pairs_read_on_both_agree():
     assert agreement(shown("3 @GND beep"), shown("3 @GND quiet")) == (1, 0)
     assert agreement(shown("3 @GND quiet"), shown("3 @GND beep")) == (1, 0)
     assert agreement(shown("3 @GND beep"), shown("5 6 beep")) == (0, 0)
+
+
+def test_what_one_good_board_joins_and_another_parts_is_no_open():
+    board = tiny_board()
+    here, joins, parts = (replay(board, log(board, f"3 5 {word}")) for word in ("quiet", "beep", "quiet"))
+    assert [found.joint for found in opens_against(here, [joins, joins])] == ["3"]
+    for good in ([joins, parts], [parts, joins]):
+        assert opens_against(here, good) == []
+
+
+@pytest.mark.parametrize(("lower", "parts"), [(True, (UNPROVEN, CLEAR)), (False, (CLEAR, UNPROVEN))])
+def test_a_difference_leaves_a_clear_part_unproven_and_takes_no_rework_back(lower, parts):
+    difference = Difference("ohms", ("3", "4"), ("D+", "GND"), 1.0, 2.0, None, lower, "", (1,))
+    assert unproven_by(Parts(CLEAR, CLEAR), [difference]) == parts
+    assert unproven_by(Parts(REWORK, REWORK), [difference]) == (REWORK, REWORK)
+    assert unproven_by(Parts(CLEAR, CLEAR), []) == (CLEAR, CLEAR)
