@@ -174,3 +174,11 @@ def test_a_touch_that_splits_is_sought_while_at_most_two_faults_were_found():
     over_b, over_c = "joints 1 and 2 bridged, joints 2 and 4 bridged", "joints 1 and 3 bridged, joints 3 and 4 bridged"
     assert split.why == f"tells {over_b} from {over_c}"
     assert splitting(standing, needed, False, 1, lambda _: False) is None
+
+
+def test_solder_leads_over_a_neighbour_whatever_the_joints_are_called():
+    """10 lies between 9 and 11, though by its letters it comes first; with three faults the gaps alone tell."""
+    board = row_of_nets(*"ABCDEFGHIJKL")
+    *_, last = shorts_of(board, "1 2 beep\n4 5 beep\n9 11 beep")
+    assert {frozenset(site.joints) for site in last.sites} == {frozenset(("9", "10")), frozenset(("10", "11"))}
+    assert last.between == ("10",)

@@ -438,3 +438,14 @@ def test_a_tie_is_told_to_rest_on_tones_unless_every_joining_reading_was_ohms():
     assert told(toned, "D+ + TX are one conductor by design, as on the good board, by tone alone")
     mixed = judged(SUPPLIES, text, text + ", 4 3 quiet", text)
     assert told(mixed, "D+ + TX are one conductor by design") and not told(mixed, "by tone alone")
+
+
+def test_each_dispute_is_told_once_in_the_order_of_the_nets():
+    """Two parts that must sound, silent on one good board and sounding on the other; told twice by two findings."""
+    parts = "paths:\n" + "".join(
+        f"  - {{between: [{nets}], ohms: [0.05, 1], absent: no, why: ferrite}}\n" for nets in ("TX, D+", "TX, NC")
+    )
+    board = board_of(TINY_YAML.replace("layouts:", parts + "layouts:"))
+    result = judged(board, ALL, "3 5 quiet, 6 5 quiet", "3 5 beep, 6 5 beep")
+    lines = [line for line in result.assumptions if "disagree on the part" in line]
+    assert [line.partition("between ")[2] for line in lines] == ["D+ and TX: not used", "NC and TX: not used"]
