@@ -182,3 +182,9 @@ def test_solder_leads_over_a_neighbour_whatever_the_joints_are_called():
     *_, last = shorts_of(board, "1 2 beep\n4 5 beep\n9 11 beep")
     assert {frozenset(site.joints) for site in last.sites} == {frozenset(("9", "10")), frozenset(("10", "11"))}
     assert last.between == ("10",)
+
+
+def test_of_two_places_the_one_that_is_no_gap_leads_over_the_joint_between():
+    """1 - 2 are neighbours, 2 and 4 are not; with three faults the gaps alone tell."""
+    first, *_ = shorts_of(row_of_nets(*"ABCDEFGHIJ"), "1 2 beep\n2 4 beep\n6 7 beep\n9 10 beep")
+    assert places(first) == [(("1", "2"),), (("2", "3"),), (("3", "4"),)] and first.between == ("3",)

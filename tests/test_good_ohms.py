@@ -142,3 +142,9 @@ def test_from_100_kohm_up_ohms_are_not_compared():
 @pytest.mark.parametrize(("value", "told"), [(0.123456, "0.1235"), (75.0, "75"), (1234.56, "1235"), (4.7e4, "47000")])
 def test_four_digits_are_told(value, told):
     assert four_digits(value) == told
+
+
+def test_one_good_board_with_measured_leads_is_what_is_taken_unless_told_otherwise():
+    assert expected_ohms(75.0) == expected_ohms(75.0, 0.0) and expected_ohms(75.0, 1.0)[1] > expected_ohms(75.0)[1]
+    assert expected_volts(0.5) == expected_volts(0.5, 1) and expected_volts(0.5, 2)[1] < expected_volts(0.5)[1]
+    assert volts_agree(0.6, 0.5) and not volts_agree(0.6, 0.5, 7)
