@@ -8,9 +8,11 @@ import pytest
 
 from connector_check.analysis.contact import Contacts, reaches
 from connector_check.analysis.replay import Standing, replay
+from connector_check.board.board import Board
+from connector_check.pinout.pinmap_file import parse_pin_map
 from connector_check.testlog.readings import OHMS, QUIET, VOLTS, Entry
 from tests.strategies import entry, log, tiny_board
-from tests.test_diode import BUS
+from tests.test_diode import BUS, BUS_YAML
 from tests.test_findings import with_part
 
 
@@ -100,3 +102,15 @@ def test_solder_to_another_net_proves_no_contact_though_a_part_reads_hardly_more
     board = with_part("TX, D+", 5.5, 6)
     standing = replay(board, [entry(board, 1, "3", "@TX", OHMS, 4.5)])
     assert standing.knowledge.joined(board.number["3"], board.number["@TX"]) and proven(standing) == set()
+
+
+def test_a_junction_counts_once_all_neighbours_that_could_lend_theirs_are_apart_and_ground_lends_none():
+    """D6 lies between D5 and ground; D5 between D4 and D6."""
+    text = BUS_YAML.replace("GND: {role: ground, contacts: [1]}", "GND: {role: ground, contacts: [10]}")
+    text = text.replace("D7: {role: data, contacts: [10]}", "D7: {role: data, contacts: [1]}")
+    pin_map = parse_pin_map(text.encode(), "bus.yaml")
+    board = Board(pin_map, pin_map.layouts[0])
+    volts = [entry(board, n, str(n), "@GND", VOLTS, 0.5) for n in (1, *range(3, 10))]
+    assert proven(replay(board, volts)) == set()
+    assert proven(replay(board, [*volts, *log(board, "8 9 quiet")])) == {"9"}
+    assert proven(replay(board, [*volts, *log(board, "8 9 quiet\n7 8 quiet")])) == {"8", "9"}

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from connector_check.analysis.diagnosis import splitting
+from connector_check.analysis.obligations import obligations
+from connector_check.analysis.replay import replay
 from connector_check.analysis.result import BridgeSite, Result, Short
-from connector_check.board.board import Board
+from connector_check.board.board import NEAR, Board
 from connector_check.board.making import make_board
 from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
 from connector_check.testlog.readings import BEEP, OHMS, Entry
 from tests.strategies import checked, entry, log, tiny_board
 from tests.test_bridges import row_of_nets
@@ -138,3 +142,49 @@ def test_a_gap_that_read_400_ohm_is_no_place_for_the_iron():
         (("9", "10"), ()),
         (("8",), ()),
     ]
+
+
+def test_the_joint_of_a_net_that_was_touched_at_its_board_point_does_not_lie_between():
+    """Solder leads from 1, the joint of S, over 2 to 3; of these only 2 is touched first."""
+    (short,) = shorts_of(row_of_nets("S", "T", "U"), "@S 3 beep")
+    assert places(short) == [(("1", "2"),), (("2", "3"),)]
+    assert short.between == ("2",) and short.why.endswith("; 2 lies between: touch it first")
+
+
+def square() -> Board:
+    """A B over C D, one joint a net."""
+    joints = tuple(
+        Joint(name, (name,), x, y, 0.5, 0.5) for name, x, y in zip("1234", (0, 2, 0, 2), (0, 0, 2, 2), strict=True)
+    )
+    nets = tuple(Net(name, "data", (contact,)) for name, contact in zip("ABCD", "1234", strict=True))
+    layout = Layout("square", "", "test", joints)
+    names = dict(zip("1234", "ABCD", strict=True))
+    return Board(PinMap("square", "square", "", (Source("test", "memory"),), nets, names, (layout,)), layout)
+
+
+def test_a_touch_that_splits_is_sought_while_at_most_two_faults_were_found():
+    """From A to D over B or over C, for nothing was seen between the two: A to B, or the like, tells."""
+    board = square()
+    standing = replay(board, log(board, "1 @A beep\n2 @B beep\n3 @C beep\n4 @D beep\n1 4 seen clear\n1 4 beep"))
+    needed = obligations(board, NEAR)
+    found = {faults: splitting(standing, needed, False, faults, lambda _: True) for faults in (0, 1, 2, 3)}
+    assert found[0] is None and found[3] is None and found[1] == found[2]
+    split = found[1]
+    assert split is not None and len({split.measurement.a, split.measurement.b} & {"2", "3", "@B", "@C"}) == 1
+    over_b, over_c = "joints 1 and 2 bridged, joints 2 and 4 bridged", "joints 1 and 3 bridged, joints 3 and 4 bridged"
+    assert split.why == f"tells {over_b} from {over_c}"
+    assert splitting(standing, needed, False, 1, lambda _: False) is None
+
+
+def test_solder_leads_over_a_neighbour_whatever_the_joints_are_called():
+    """10 lies between 9 and 11, though by its letters it comes first; with three faults the gaps alone tell."""
+    board = row_of_nets(*"ABCDEFGHIJKL")
+    *_, last = shorts_of(board, "1 2 beep\n4 5 beep\n9 11 beep")
+    assert {frozenset(site.joints) for site in last.sites} == {frozenset(("9", "10")), frozenset(("10", "11"))}
+    assert last.between == ("10",)
+
+
+def test_of_two_places_the_one_that_is_no_gap_leads_over_the_joint_between():
+    """1 - 2 are neighbours, 2 and 4 are not; with three faults the gaps alone tell."""
+    first, *_ = shorts_of(row_of_nets(*"ABCDEFGHIJ"), "1 2 beep\n2 4 beep\n6 7 beep\n9 10 beep")
+    assert places(first) == [(("1", "2"),), (("2", "3"),), (("3", "4"),)] and first.between == ("3",)

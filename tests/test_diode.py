@@ -358,3 +358,49 @@ def test_shipped_maps_have_buses_to_compare():
     assert groups["usb-c-24"]["lanes TX"] == groups["usb-c-24"]["lanes RX"] == 4
     assert groups["microsd"]["lines DAT"] == 4 and groups["displayport"]["lanes ML"] == 8
     assert groups["obd2-j1962"][""] == 7
+
+
+def test_a_joint_on_ground_is_a_short_and_no_twin_of_the_other_joint_of_its_net():
+    point = BUS.number
+    found = judge_diode(BUS, [DiodeReading(point["14"], 0.002, 1), DiodeReading(point["15"], 0.5, 2)])
+    assert [(f.kind, f.joint) for f in found] == [(JUNCTION_SHORT, "14"), (LISTED, "15")]
+
+
+def test_two_joints_of_one_net_may_be_as_far_apart_as_twins():
+    point = BUS.number
+    assert judge_diode(BUS, [DiodeReading(point["14"], 0.1, 1), DiodeReading(point["15"], 0.2, 2)]) == []
+    found = judge_diode(BUS, [DiodeReading(point["14"], 0.1, 1), DiodeReading(point["15"], 0.201, 2)])
+    assert OUTLIER in {f.kind for f in found}
+
+
+@pytest.mark.parametrize(("ties", "kind"), [((), LISTED), ((["GND", "AGND"],), JUNCTION_OPEN)])
+def test_a_ground_read_against_another_ground_is_open_only_where_the_board_ties_the_two(ties, kind):
+    text = BUS_YAML.replace("  NC: {role: reserved, contacts: [20]}", "  AGND: {role: ground, contacts: [20]}")
+    pin_map = parse_pin_map(text.encode(), "bus.yaml")
+    board = Board(pin_map, pin_map.layouts[0], ties)
+    number = board.number
+    (found,) = judge_diode(board, [DiodeReading(number["20"], 0.5, 1, red=number["@GND"])])
+    assert (found.kind, found.joint) == (kind, "20")
+    assert (found.why == "AGND may be apart from GND by design") is (kind == LISTED)
+    # against its own ground it has no contact, whatever the board ties
+    (found,) = judge_diode(board, [DiodeReading(number["20"], 0.5, 1, red=number["@AGND"])])
+    assert found.kind == JUNCTION_OPEN
+
+
+def three_joints() -> Board:
+    text = BUS_YAML.replace("[14, 15]", "[14, 15, 16]").replace("  ACK: {role: data, contacts: [16]}\n", "")
+    pin_map = parse_pin_map(text.encode(), "bus.yaml")
+    return Board(pin_map, pin_map.layouts[0])
+
+
+@pytest.mark.parametrize(("volts", "odd"), [((0.3, 0.45, 0.46), "14"), ((0.45, 0.46, 0.6), "16")])
+def test_of_three_joints_of_one_net_the_one_unlike_the_other_two_is_named(volts, odd):
+    board = three_joints()
+    read = [DiodeReading(board.number[str(14 + n)], value, n) for n, value in enumerate(volts)]
+    assert [(f.kind, f.joint) for f in judge_diode(board, read)] == [(OUTLIER, odd)]
+
+
+def test_the_lines_of_a_finding_come_in_the_order_of_the_file():
+    point = BUS.number
+    found = judge_diode(BUS, [DiodeReading(point["14"], 0.5, 1), DiodeReading(point["15"], inf, 9)])
+    assert found[0].readings == (1, 9)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from itertools import combinations
 from math import inf
 
 import pytest
@@ -11,15 +12,19 @@ from connector_check.analysis.doubt import MOST_JOINTS, OPEN_ODDS, fault_odds, f
 from connector_check.analysis.obligations import obligations
 from connector_check.analysis.replay import replay
 from connector_check.board.board import NEAR, Board
+from connector_check.board.ohms import FAR_FROM_ZERO_OHMS, NEAR_ZERO_OHMS
 from connector_check.pinout.library import find_pin_map
 from connector_check.pinout.pinmap import DesignPath
 from connector_check.probing.session import Session
 from connector_check.probing.steps import IRON
 from connector_check.simulated.board import Bridge, Part, SimulatedBoard
-from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, Entry
+from connector_check.testlog.meter import Meter
+from connector_check.testlog.readings import OHMS, SEEN_CLEAR, SOLDER_SEEN, VOLTS, Entry
 from tests.simulate import Drive, Options
 from tests.strategies import checked, entry, log, tiny_board
 from tests.test_bridges import row_of_nets
+from tests.test_closing import with_parts
+from tests.test_diode import BUS
 from tests.test_findings import with_part
 from tests.test_replay import GOOD
 
@@ -72,6 +77,10 @@ def test_a_large_part_is_not_searched_and_says_so():
         (OHMS, 3.0, (0.0, 3.56, False)),
         (OHMS, 75.0, (73.0, 77.0, False)),
         (OHMS, inf, (250.0, inf, False)),
+        # a junction, or nothing at all, is far from solder; near 0 V is solder or hardly more
+        (VOLTS, 0.5, (FAR_FROM_ZERO_OHMS, inf, False)),
+        (VOLTS, inf, (FAR_FROM_ZERO_OHMS, inf, False)),
+        (VOLTS, 0.001, (0.0, NEAR_ZERO_OHMS, False)),
         ("unsure", None, None),
     ],
 )
@@ -154,3 +163,86 @@ def test_ohms_of_more_faults_than_were_searched_for_send_the_eye_to_the_joints_t
     assert {"ML3-", "GND"} <= set(drive.session.result().shorts[0].nets)
     sites = [set(site.joints) for short in drive.session.result().shorts for site in short.sites]
     assert {"12", "14"} in sites
+
+
+def test_what_the_floating_metal_of_a_shell_reads_to_its_board_hides_no_bad_board():
+    """The shell may float: its board point, apart from it, tells nothing of joints, and `clear` is earned as before."""
+    text = GOOD + CONTACTS + "SH @SHELL quiet\n"
+    result = checked(tiny_board(), log(tiny_board(), text), shorts_only=False)
+    assert (result.verdict, result.doubt) == ("clear", None)
+
+
+def test_between_two_joints_a_winding_apart_the_eye_looks_at_these_two():
+    """2 to 3 reads 0.4 ohm over a winding; 1 - 2 comes before them in the row and 3 - 4 after."""
+    board = with_part("+5V, D+", 0.2, 1)
+    read = entry(board, 20, "2", "3", OHMS, 0.4)
+    result = checked(board, [*log(board, GOOD.replace("2 3 quiet\n", "") + CONTACTS), read], shorts_only=False)
+    assert result.verdict == "unproven"
+    wanted = [set(m.pair) for m in result.measure] + ([set(result.doubt.pair)] if result.doubt else [])
+    assert wanted == [{"2", "3"}]
+    seen = [*log(board, GOOD.replace("2 3 quiet\n", "") + CONTACTS), read, entry(board, 21, "2", "3", SEEN_CLEAR)]
+    assert checked(board, seen, shorts_only=False).verdict == "clear"
+
+
+@pytest.mark.parametrize(("sounds_on_junction", "none"), [(True, True), (False, False)])
+def test_a_tone_on_a_junction_allows_any_ohms(sounds_on_junction, none):
+    board = tiny_board()
+    meter = Meter(30, 70, beeps_on_junction=sounds_on_junction)
+    standing = replay(board, [entry(board, 1, "3", "@GND", VOLTS, 0.5), *log(board, "3 1 beep")], meter)
+    assert (true_ohms(standing.readings[1], meter) is None) is none
+
+
+def test_ohms_between_what_the_board_may_join_or_not_allow_anything():
+    """40 ohm from the shell to ground: the shell may touch ground, or not, so nothing is proven by it."""
+    board = tiny_board()
+    standing = replay(board, [entry(board, 1, "SH1", "1", OHMS, 40.0), *log(board, "SH2 @GND beep")])
+    assert [true_ohms(reading, standing.meter) is None for reading in standing.readings] == [True, False]
+
+
+def test_where_no_board_reads_so_clear_is_not_earned_and_what_to_do_is_told():
+    """1 sounds and is silent to its board: neither a sound board nor one with two faults reads both."""
+    board = tiny_board()
+    standing = replay(board, log(board, GOOD + CONTACTS + "1 @GND quiet"))
+    found = find_doubt(standing, obligations(board, NEAR), True)
+    assert (found.told, found.pair, found.kind) == ("", None, "")
+    assert found.left_out == ("no board with up to two faults would read so: touch again what looks odd",)
+
+
+def test_contact_by_diode_mode_is_vouched_for_and_without_it_an_open_joint_is_told():
+    """Lines D0 to D7 show junctions alike, all nets are silent to each other, all else reached its board by a tone."""
+    names = [joint.name for joint in BUS.joints]
+    lines = [str(contact) for contact in range(3, 11)]
+    text = "\n".join(f"{a} {b} quiet" for a, b in combinations(names, 2) if {a, b} != {"14", "15"})
+    tones = [f"{name} @{BUS.net_of[BUS.number[name]].name} beep" for name in names if name not in lines]
+    entries = log(BUS, "\n".join([text, *tones]))
+    needed = obligations(BUS, NEAR)
+    volts = [entry(BUS, 900 + n, name, "@GND", VOLTS, 0.5) for n, name in enumerate(lines)]
+    assert find_doubt(replay(BUS, [*entries, *volts]), needed, False) is None
+    assert "open" in find_doubt(replay(BUS, [*entries, *volts[1:]]), needed, False).told
+
+
+def test_from_the_bridge_limit_up_ohms_are_not_those_of_solder_alone():
+    board = tiny_board()
+    for ohms, solder in ((4.9, True), (5.0, False)):
+        standing = replay(board, [entry(board, 1, "3", "5", OHMS, ohms)])
+        _, _, least, most, _ = true_ohms(standing.readings[0], standing.meter)
+        assert (least == 0) is solder and least <= ohms <= most
+
+
+def test_where_ohms_are_those_of_a_winding_and_an_eye_has_been_there_nothing_more_is_asked_of_it():
+    """The look at 2 and 3 settles the one pair; a second winding, 5 to 6, is still to be looked at."""
+    board = with_parts(("+5V, D+", 0.2, 1), ("TX, NC", 0.2, 1))
+    text = GOOD.replace("2 3 quiet\n", "").replace("5 6 quiet\n", "") + CONTACTS
+    read = [entry(board, 20, "2", "3", OHMS, 0.4), entry(board, 21, "5", "6", OHMS, 0.4)]
+    looked = entry(board, 22, "2", "3", SEEN_CLEAR)
+    result = checked(board, [*log(board, text), *read, looked], shorts_only=False)
+    assert [set(wanted.pair) for wanted in result.measure] == [{"5", "6"}]
+    done = [*log(board, text), *read, looked, entry(board, 23, "5", "6", SEEN_CLEAR)]
+    assert checked(board, done, shorts_only=False).verdict == "clear"
+
+
+def test_a_shell_that_floats_hides_no_bad_board():
+    """Two open joints of the shell would explain its silence to the board, and leave no faults for 3 and 4."""
+    board = terminated()
+    result = checked(board, [*good_readings(board), *log(board, "SH @SHELL quiet")])
+    assert result.doubt.told == "a board with joint 4 open and bridged to 3 would read the same"

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+import pytest
+
 from connector_check.analysis.check import check
-from connector_check.analysis.good_board import opens_against
+from connector_check.analysis.good_board import (
+    Shown,
+    agreement,
+    compare,
+    differences_of,
+    opens_against,
+    shown_by,
+    unproven_by,
+)
 from connector_check.analysis.good_design import ties_of
+from connector_check.analysis.obligations import obligations
 from connector_check.analysis.replay import replay
-from connector_check.board.board import Board
+from connector_check.analysis.result import CLEAR, REWORK, UNPROVEN, Difference, Parts
+from connector_check.board.board import NEAR, Board
 from connector_check.testlog.job import GoodBoard, Job
+from connector_check.testlog.meter import Meter
 from connector_check.testlog.readings import LEADS_GOOD, Entry
-from tests.strategies import checked, log, tiny_board
+from tests.strategies import checked, entry, log, tiny_board
+from tests.test_findings import with_part
 from tests.test_replay import GOOD
 
 TIED = GOOD + "5 4 beep\n"
@@ -99,3 +113,77 @@ def test_silence_over_a_part_that_must_sound_is_an_open():
     maybe = parse_pin_map(text.replace("absent: no", "absent: may").encode(), "t.yaml")
     board = Board(maybe, maybe.layouts[0])
     assert not checked(board, log(board, "3 5 quiet")).opens
+
+
+@pytest.mark.parametrize(
+    ("leads", "meter_leads", "slack"),
+    [(None, 0.0, 0.5), (None, 0.3, 0.0), (0.2, 0.0, 0.0), (0.0, 0.0, 0.0)],
+)
+def test_leads_whose_ohms_are_known_from_the_meter_or_the_job_need_no_allowance(leads, meter_leads, slack):
+    """Half an ohm for leads that nobody measured (common practice, no source)."""
+    board = tiny_board()
+    entries = [Entry(1, "leads good", (), leads), entry(board, 2, "3", "@D+", "ohms", 0.4)]
+    standing = replay(board, entries, Meter(10, 250, leads_ohms=meter_leads))
+    assert shown_by(standing).slack == slack
+
+
+def test_only_the_leads_of_good_boards_that_read_a_pair_widen_what_is_expected_there():
+    """3 to @D+ was read with measured leads here and there; the leads of a board that did not read it tell nothing."""
+    board = tiny_board()
+    measured = Entry(1, "leads good", (), 0.0)
+
+    def shown(ohms: float | None, *leads: Entry) -> Shown:
+        return shown_by(replay(board, [*leads, *([entry(board, 2, "3", "@D+", "ohms", ohms)] if ohms else [])]))
+
+    here, good, other = shown(1.5, measured), shown(0.1, measured), shown(None)
+    assert other.slack > 0
+    for boards in ([good], [good, other]):
+        (found,) = differences_of(here, boards, [])
+        # 0.1 is up to 0.667 on any board (10 %, half an ohm), read as up to 1.23
+        assert found.expected == (0.0, pytest.approx(1.2333, abs=1e-4))
+    assert list(differences_of(here, [shown(0.1)], [])) == []
+
+
+def test_without_good_boards_nothing_is_compared():
+    board = tiny_board()
+    assert compare(replay(board, log(board, GOOD)), obligations(board, NEAR), []) == ((), (), ())
+
+
+def test_how_many_pairs_read_on_both_agree():
+    """In ohms, in tones by what they prove, and where a part may have carried one, tone for tone."""
+    board = with_part("D+, GND", 75, 75)
+
+    def shown(text: str, *more: Entry) -> Shown:
+        return shown_by(replay(board, [*(log(board, text) if text else []), *more]))
+
+    def ohms(value: float) -> Entry:
+        return entry(board, 20, "5", "6", "ohms", value)
+
+    assert agreement(shown("", ohms(40)), shown("", ohms(42))) == (1, 1)
+    assert agreement(shown("", ohms(40)), shown("", ohms(90))) == (1, 0)
+    assert agreement(shown("5 6 quiet"), shown("6 5 quiet\n2 3 quiet")) == (1, 1)
+    assert (
+        agreement(shown("1 4 quiet"), shown("1 4 beep")) == agreement(shown("1 4 beep"), shown("1 4 quiet")) == (1, 0)
+    )
+    assert agreement(shown("5 6 quiet"), shown("2 3 quiet")) == (0, 0)
+    # 75 ohm from D+ to ground may sound
+    assert agreement(shown("3 @GND beep"), shown("3 @GND beep")) == (1, 1)
+    assert agreement(shown("3 @GND beep"), shown("3 @GND quiet")) == (1, 0)
+    assert agreement(shown("3 @GND quiet"), shown("3 @GND beep")) == (1, 0)
+    assert agreement(shown("3 @GND beep"), shown("5 6 beep")) == (0, 0)
+
+
+def test_what_one_good_board_joins_and_another_parts_is_no_open():
+    board = tiny_board()
+    here, joins, parts = (replay(board, log(board, f"3 5 {word}")) for word in ("quiet", "beep", "quiet"))
+    assert [found.joint for found in opens_against(here, [joins, joins])] == ["3"]
+    for good in ([joins, parts], [parts, joins]):
+        assert opens_against(here, good) == []
+
+
+@pytest.mark.parametrize(("lower", "parts"), [(True, (UNPROVEN, CLEAR)), (False, (CLEAR, UNPROVEN))])
+def test_a_difference_leaves_a_clear_part_unproven_and_takes_no_rework_back(lower, parts):
+    difference = Difference("ohms", ("3", "4"), ("D+", "GND"), 1.0, 2.0, None, lower, "", (1,))
+    assert unproven_by(Parts(CLEAR, CLEAR), [difference]) == parts
+    assert unproven_by(Parts(REWORK, REWORK), [difference]) == (REWORK, REWORK)
+    assert unproven_by(Parts(CLEAR, CLEAR), []) == (CLEAR, CLEAR)

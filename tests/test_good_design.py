@@ -146,6 +146,10 @@ def test_ties_that_meet_through_the_notes_tie_no_supply_to_ground():
     seen = [replay(tied, rows(tied, text)) for text in ("2 5 beep", "2 5 beep", "3 1 beep")]
     assert ties_of(tied, seen[:2]) == [{"+5V", "TX"}] and ties_of(tied, seen[2:]) == [{"D+", "GND"}]
     assert ties_of(tied, seen) == []
+    further = Board(TINY.pin_map, TINY.layout, [{"NC", "SHELL"}, {"TX", "D+"}])
+    assert (
+        ties_of(further, [replay(further, rows(further, text)) for text in ("2 5 beep", "2 5 beep", "3 1 beep")]) == []
+    )
 
 
 def test_a_signal_that_the_designer_tied_is_no_short_and_the_map_still_speaks_elsewhere():
@@ -250,6 +254,7 @@ def test_ohms_that_differ_are_told_and_leave_their_part_unproven():
     (found,) = lower.differences
     assert (found.kind, found.points, found.here, found.good, found.lower) == ("ohms", ("3", "4"), 4700, 10000, True)
     assert "3 to 4 differs from the good board: 4700 ohm here, 10000 ohm there" in found.why
+    assert found.nets == ("D+", "GND")
     assert (lower.verdict, lower.parts.shorts, lower.parts.contact, lower.rework) == (
         "unproven",
         "unproven",
@@ -266,7 +271,12 @@ def test_a_reserved_pin_joined_here_and_apart_there_is_told():
     text = ALL.replace("6 7 quiet", "6 7 beep")
     assert judged(TINY, text).verdict == "clear"
     result = judged(TINY, text, ALL)
-    assert [(found.kind, found.points) for found in result.differences] == [("tone", ("6", "7"))]
+    assert [(found.kind, found.points, found.nets) for found in result.differences] == [
+        ("tone", ("6", "7"), ("GND", "NC"))
+    ]
+    # where one good board has that join it is no difference, and where one never touched it nothing is known
+    for others in ((ALL, text), (text, ALL), (ALL, "1 GND beep")):
+        assert judged(TINY, text, *others).differences == ()
     assert result.verdict == "unproven"
 
 
@@ -344,3 +354,98 @@ def test_a_board_beside_its_twin_gets_no_difference(board, rng):
     design = designed_as(board, [reference])
     result = check(Job(design.board, entries, good_boards=(reference,), as_good=design.told))
     assert result.differences == ()
+
+
+def test_leads_that_nobody_measured_may_add_half_an_ohm_on_each_board():
+    """0.2 ohm there is up to 0.78 on any board, read as up to 1.36, and 2.36 with half an ohm of leads on both."""
+    good = ALL + ", 3 @D+ 0.2 ohm"
+    assert judged(TINY, ALL + ", 3 @D+ 2.3 ohm", good).differences == ()
+    (found,) = judged(TINY, ALL + ", 3 @D+ 2.4 ohm", good).differences
+    assert found.expected == (0.0, pytest.approx(2.3556, abs=1e-4))
+
+
+def test_eight_disputes_are_told_and_the_others_counted():
+    def good(volts: float, count: int) -> str:
+        return ", ".join(f"{joint} GND {volts} V" for joint in "123456789"[:count])
+
+    board = board_of(
+        TINY_YAML.replace("[1, 4, 7]", "[7]")
+        .replace("[3]", "[1, 3, 4]")
+        .replace("[1..7]", "[1..9]")
+        .replace("contacts: [6]", "contacts: [6, 8, 9]")
+    )
+    for count, more in ((8, False), (9, True)):
+        result = judged(board, good(0.5, count), good(0.3, count), good(0.6, count))
+        (line,) = (line for line in result.assumptions if "the good boards disagree, so it is not used" in line)
+        assert line.count(" (0.3 V and 0.6 V)") == 8 and line.endswith("; and 1 more") is more
+        assert ("more" in line) is more
+
+
+def test_a_part_of_two_good_boards_reaches_from_the_lesser_to_the_larger_of_what_they_read():
+    """71 and 76 ohm: 10 % and half an ohm below the one, and above the other, is the part still."""
+    load = ALL.replace("1 2 quiet", "1 2 {} ohm")
+    for ohms, leak in ((59, False), (90, False), (55, True), (99, True)):
+        result = judged(TINY, load.format(ohms), load.format(71), load.format(76))
+        assert bool(result.leaks) is leak
+
+
+def test_a_joint_that_conducts_here_and_is_over_the_range_there_does_not_read_the_same():
+    """Two joints of one supply are one conductor: 0.9 V at 6 is a bad joint, whatever a board without contact shows."""
+    board = board_of(
+        TINY_YAML.replace("contacts: [2]}", "contacts: [2, 6]}").replace("  NC: {role: reserved, contacts: [6]}\n", "")
+    )
+    volts = "2 GND 0.4 V, 6 GND {} V"
+    for here, kind in (("0.9", "open"), ("OL", "listed")):
+        result = judged(board, volts.format(here), "6 GND OL V")
+        (found,) = (found for found in result.diode if found.joint == "6")
+        assert found.kind == kind and found.why.endswith("the good board reads the same") is (kind == "listed")
+        assert [opened.joint for opened in result.opens] == (["6"] if kind == "open" else [])
+
+
+def test_what_differs_is_told_with_both_values_and_what_was_expected():
+    """10 % parts and half an ohm, or 5 % spread of junctions at three deviations around 0.5 V."""
+    result = judged(TINY, ALL + ", 3 @D+ 3 ohm, 5 GND 0.3 V", ALL + ", 3 @D+ 0.1 ohm, 5 GND 0.5 V")
+    ohms, volts = result.differences
+    assert ohms.why == (
+        "3 to @D+ differs from the good board: 3 ohm here, 0.1 ohm there (0 to 2.233 ohm expected); "
+        "higher: a joint, part or track with more ohms in it; measure again on both"
+    )
+    assert volts.why == (
+        "5 to ground differs from the good board: 0.3 V here, 0.5 V there (0.3919 to 0.6081 V expected); "
+        "lower: a short or leak, or another part; measure again on both"
+    )
+    assert (volts.points, volts.nets, volts.here, volts.good, volts.lower) == (("5",), ("TX",), 0.3, 0.5, True)
+    assert volts.expected == (pytest.approx(0.3919, abs=1e-4), pytest.approx(0.6081, abs=1e-4))
+    several = judged(TINY, ALL + ", 5 GND OL V", *["5 GND 0.5 V"] * 3)
+    assert "over the range here, 0.5 V (median of 3) there" in several.differences[0].why
+    assert (several.differences[0].here, several.differences[0].lower) == (None, False)
+    assert "higher: no contact, or a joint or part with ohms in it" in several.differences[0].why
+
+
+def test_a_leak_beside_a_good_board_is_lower():
+    lower = judged(TINY, ALL.replace("3 4 quiet", "3 4 4.7k"), ALL.replace("3 4 quiet", "3 4 10k"))
+    assert "lower: solder, a leak or another part beside it" in lower.differences[0].why
+    over = judged(TINY, ALL.replace("3 4 quiet", "3 4 4.7k"), ALL.replace("3 4 quiet", "3 4 OL"))
+    assert "over the range there; lower: " in over.differences[0].why and over.differences[0].expected is None
+
+
+def test_a_tie_is_told_to_rest_on_tones_unless_every_joining_reading_was_ohms():
+    text = ALL + ", 3 5 0.2 ohm"
+    design = judged(TINY, text, text)
+    (line,) = (line for line in design.assumptions if "one conductor by design" in line)
+    assert line.startswith("D+ + TX are one conductor") and "by tone alone" not in line
+    toned = judged(TINY, text, ALL + ", 3 5 beep")
+    assert told(toned, "D+ + TX are one conductor by design, as on the good board, by tone alone")
+    mixed = judged(SUPPLIES, text, text + ", 4 3 quiet", text)
+    assert told(mixed, "D+ + TX are one conductor by design") and not told(mixed, "by tone alone")
+
+
+def test_each_dispute_is_told_once_in_the_order_of_the_nets():
+    """Two parts that must sound, silent on one good board and sounding on the other; told twice by two findings."""
+    parts = "paths:\n" + "".join(
+        f"  - {{between: [{nets}], ohms: [0.05, 1], absent: no, why: ferrite}}\n" for nets in ("TX, D+", "TX, NC")
+    )
+    board = board_of(TINY_YAML.replace("layouts:", parts + "layouts:"))
+    result = judged(board, ALL, "3 5 quiet, 6 5 quiet", "3 5 beep, 6 5 beep")
+    lines = [line for line in result.assumptions if "disagree on the part" in line]
+    assert [line.partition("between ")[2] for line in lines] == ["D+ and TX: not used", "NC and TX: not used"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from functools import partial
 from math import inf
-from statistics import median
+from statistics import median, pstdev
 
 import pytest
 from hypothesis import given
@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 
 from connector_check.analysis.good_ohms import (
     expected_ohms,
+    expected_volts,
+    four_digits,
     like_ohms,
     median_of,
     ohms_agree,
@@ -110,3 +112,39 @@ def test_unmeasured_leads_widen_small_ohms_alone():
     assert not ohms_agree(2.2, 0.2) and ohms_agree(2.2, 0.2, slack=1.0)
     assert not ohms_agree(75, 37.5, slack=1.0)
     assert like_ohms(75).low < 75 < like_ohms(75).high
+
+
+@pytest.mark.parametrize("boards", [1, 2, 3, 4, 5, 7])
+def test_the_volts_expected_are_as_wide_as_one_board_and_the_median_of_the_good_ones_vary_together(boards):
+    """Three standard deviations of their difference, which is measured here; at most a tenth wider."""
+    rng = random.Random(boards)
+    differences = [rng.gauss(1, SPREAD) - median(rng.gauss(1, SPREAD) for _ in range(boards)) for _ in range(PAIRS)]
+    low, high = expected_volts(1.0, boards)
+    assert high - 1 == pytest.approx(1 - low)
+    assert 0.98 < (high - 1 - 0.002) / (3 * pstdev(differences)) < 1.1
+
+
+def test_over_the_range_agrees_with_itself_alone():
+    assert volts_agree(inf, inf) and not volts_agree(0.5, inf) and not volts_agree(inf, 0.5)
+
+
+def test_the_last_digit_of_a_meter_is_no_difference():
+    """2 mV are two digits, one of each board; on a junction of nearly no volts the spread adds next to nothing."""
+    assert volts_agree(0.002, 0.0) and not volts_agree(0.004, 0.0)
+
+
+def test_from_100_kohm_up_ohms_are_not_compared():
+    """There they hang on capacitors still charging (common practice, no source)."""
+    assert ohms_agree(100e3, 5e6) and ohms_agree(5e6, 100e3)
+    assert not ohms_agree(99e3, 5e6) and not ohms_agree(5e6, 99e3)
+
+
+@pytest.mark.parametrize(("value", "told"), [(0.123456, "0.1235"), (75.0, "75"), (1234.56, "1235"), (4.7e4, "47000")])
+def test_four_digits_are_told(value, told):
+    assert four_digits(value) == told
+
+
+def test_one_good_board_with_measured_leads_is_what_is_taken_unless_told_otherwise():
+    assert expected_ohms(75.0) == expected_ohms(75.0, 0.0) and expected_ohms(75.0, 1.0)[1] > expected_ohms(75.0)[1]
+    assert expected_volts(0.5) == expected_volts(0.5, 1) and expected_volts(0.5, 2)[1] < expected_volts(0.5)[1]
+    assert volts_agree(0.6, 0.5) and not volts_agree(0.6, 0.5, 7)

@@ -7,10 +7,12 @@ from dataclasses import replace
 import pytest
 
 from connector_check.analysis.examine import examine
+from connector_check.analysis.junction_tone import tone_junctions
 from connector_check.testlog.job import Log
 from connector_check.testlog.jobfile import decode, parse
 from connector_check.testlog.meter import Meter
-from tests.strategies import tiny_board
+from connector_check.testlog.readings import VOLTS
+from tests.strategies import entry, tiny_board
 
 BOARD = tiny_board()
 SOUNDS = Meter(30, 70, beeps_on_junction=True, told_by="--meter")
@@ -51,3 +53,18 @@ def test_what_sounds_on_a_junction_is_among_the_assumptions():
     told = judged("3,1,quiet\n", SOUNDS).result.assumptions
     assert any("in diode mode this meter sounds on a junction" in line for line in told)
     assert not any("junction" in line for line in judged("3,1,quiet\n", Meter(30, 70)).result.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("joint", "volts", "found"),
+    [("3", 0.5, True), ("3", 0.05, True), ("3", 0.049, False), ("3", float("inf"), False), ("4", 0.5, False)],
+)
+def test_a_junction_is_neither_near_zero_nor_over_the_range_and_never_that_of_a_ground_joint(joint, volts, found):
+    entries = [entry(BOARD, 1, joint, "@GND", VOLTS, volts)]
+    assert (BOARD.number[joint] in tone_junctions(BOARD, SOUNDS, entries)) is found
+
+
+def test_the_last_value_of_a_joint_tells_whether_it_has_a_junction():
+    entries = [entry(BOARD, line, "3", "@GND", VOLTS, volts) for line, volts in enumerate((0.5, 0.01), 1)]
+    assert tone_junctions(BOARD, SOUNDS, entries) == frozenset()
+    assert tone_junctions(BOARD, SOUNDS, entries[::-1]) == {BOARD.number["3"]}

@@ -13,6 +13,7 @@ from connector_check.analysis.knowledge import Knowledge, closure
 from connector_check.analysis.obligations import (
     Isolation,
     apart_once_joined,
+    bare_shell,
     body,
     conductor,
     missing,
@@ -23,7 +24,8 @@ from connector_check.board.making import make_board
 from connector_check.pinout.geometry import gap
 from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
-from tests.strategies import boards, tiny_board
+from connector_check.pinout.pinmap_file import parse_pin_map
+from tests.strategies import TINY_YAML, boards, tiny_board
 
 SCOPES = (NEAR, WIDE, ALL)
 
@@ -344,3 +346,12 @@ def test_the_metal_of_a_shell_without_a_joint_is_not_asked():
     layout = Layout("few", "", "invented", tuple(j for j in tiny.layout.joints if not j.is_shell))
     board = Board(tiny.pin_map, layout)
     assert board.shell_point is not None and obligations(board, NEAR).information == ()
+
+
+def test_a_shell_that_stays_apart_from_ground_floats_though_the_board_ties_it_to_a_signal():
+    """Tied to ground by the board's notes it does not float; tied to a signal it is as bare as before."""
+    text = TINY_YAML.replace("ground: may", "ground: apart, why: it floats")
+    pin_map = parse_pin_map(text.encode(), "tiny.yaml")
+    for tie, bare in (([], True), ([{"SHELL", "TX"}], True), ([{"SHELL", "GND"}], False)):
+        board = Board(pin_map, pin_map.layouts[0], tie)
+        assert bool(bare_shell(board)) is bare

@@ -25,6 +25,7 @@ from connector_check.analysis.residual import (
     posterior,
     posterior_with_beeps,
     residual,
+    residual_risk,
 )
 from connector_check.board.board import ALL, NEAR, WIDE, Board
 from connector_check.errors import InputError
@@ -33,7 +34,7 @@ from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap
 from connector_check.testlog.readings import Entry
 from tests.bench.residual_observed import observe, predicted
 from tests.bench.residual_observed import row as observed_row
-from tests.strategies import boards, log, tiny_board
+from tests.strategies import boards, entry, examined, log, tiny_board
 from tests.test_obligations import against_a_bare_shell
 
 PLAIN = Assumptions(persistent_miss=0, false_beep=0)
@@ -433,3 +434,37 @@ def test_the_residual_risk_comes_true_as_often_as_it_says():
     assert seen.kept > 3000
     for chance, count in ((told.risk, seen.bridged), (told.no_contact, seen.open)):
         assert count / seen.kept == pytest.approx(chance, abs=4 * (chance * (1 - chance) / seen.kept) ** 0.5)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("1 @GND beep\n2 3 quiet", True),  # unproven, nothing found
+        ("2 3 beep", False),  # rework
+        ("3 5 40 ohm", False),  # unproven, a leak found
+    ],
+)
+def test_the_residual_risk_stands_beside_a_result_without_findings_alone(text, told):
+    board = tiny_board()
+    *rest, last = text.split("\n")
+    a, b, kind = last.split(maxsplit=2)
+    ohms = float(kind.split()[0]) if "ohm" in kind else None
+    entries = [*(log(board, "\n".join(rest)) if rest else ()), entry(board, 9, a, b, "ohms" if ohms else kind, ohms)]
+    found = examined(board, entries)
+    assert (residual_risk(found.result, found.standing) is not None) is told
+
+
+@pytest.mark.parametrize("name", ["miss", "persistent_miss"])
+def test_a_probability_is_at_most_one(name):
+    assert getattr(Assumptions(**{name: 1.0}), name) == 1.0
+    for value in (-0.01, 1.01):
+        with pytest.raises(InputError, match="expected a probability"):
+            Assumptions(**{name: value})
+
+
+@pytest.mark.parametrize("name", ["mask_factor", "rework_factor"])
+def test_an_odds_factor_is_above_zero(name):
+    for value in (0.0, -0.5, 2e6):
+        with pytest.raises(InputError, match="expected an odds factor"):
+            Assumptions(**{name: value})
+    assert getattr(Assumptions(**{name: 0.001}), name) == 0.001

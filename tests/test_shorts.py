@@ -10,6 +10,7 @@ from connector_check.board.board import Board
 from connector_check.pinout.pinmap import Joint, Layout, Net, PinMap, Source
 from connector_check.pinout.pinmap_file import parse_pin_map
 from tests.strategies import TINY_YAML, log, tiny_board
+from tests.test_bridges import row_of_nets
 
 
 def standing_of(text: str, board: Board | None = None) -> Standing:
@@ -160,3 +161,15 @@ def test_a_shell_kept_apart_from_ground_makes_no_bundle_with_it_though_a_shell_o
     board = built(ground, cover, Net("FRAME", "shell", ("3", "4"), ground="apart"))
     found = [(nets, joints) for nets, joints, _ in harmless_of("1 2 beep\n2 3 beep\n3 4 beep", board)]
     assert found == [(("COVER", "GND"), ("1", "2")), (("FRAME",), ("3", "4"))]
+
+
+def test_the_iron_is_not_sent_between_two_joints_that_read_apart():
+    """S lies between two joints of one net, both gaps alike: a reading of its own rules one of them out."""
+    board = row_of_nets("G", "S", "G")
+
+    def places(text: str) -> list[tuple[tuple[str, str], ...]]:
+        (short,) = find_shorts(standing_of(text, board))
+        return [site.places for site in short.sites]
+
+    assert places("1 3 beep\n3 2 beep") == [(("1", "2"), ("2", "3"))]
+    assert places("1 3 beep\n3 2 beep\n1 2 quiet") == [(("2", "3"),)]

@@ -294,3 +294,13 @@ def test_a_tone_that_a_part_may_have_carried_goes_where_the_way_over_the_part_pa
     assert stale_after_rework(board, standing.knowledge, facts, heated) == [sounded.number]
     taken_for_a_join = [(sounded.number, sounded.entry, JOINS)]
     assert stale_after_rework(board, standing.knowledge, taken_for_a_join, heated) == [], "told apart by its meaning"
+
+
+def test_volts_go_when_the_ground_joint_under_the_red_lead_was_reworked_and_silence_there_stands():
+    """No solder leads from 3 to anywhere: nothing new can sound there, but the junction was read through joint 1."""
+    board = tiny_board()
+    silent = log(board, "3 2 quiet\n3 4 quiet\n3 1 quiet")
+    for points in (("3", "1"), ("1", "3")):
+        standing = replay(board, [*silent, entry(board, 11, *points, VOLTS, 0.5)])
+        assert 11 in stale_lines(standing, "1")
+        assert not {1, 2, 3} & stale_lines(standing, "1")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from connector_check.analysis.states import KINDS, MARKS, State, joint_states, joints_at
@@ -14,6 +16,12 @@ from tests.test_replay import GOOD
 
 BOARD = tiny_board()
 SHELLS = "".join(f"{joint} SH quiet\n" for joint in "2356")
+
+
+def quiet_row(board):
+    """Each joint silent to the next."""
+    names = [joint.name for joint in board.joints]
+    return log(board, "\n".join(f"{a} {b} quiet" for a, b in pairwise(names)))
 
 
 def states_of(text: str, **options) -> dict[str, State]:
@@ -247,3 +255,37 @@ def test_the_shell_on_a_ground_joint_whose_own_join_is_unknown_stays_harmless():
     """Nothing is asked of a shell that may touch ground; what is missing at 1 shows at 1."""
     found = kinds("1 SH beep")
     assert (found["1"], found["SH1"], found["SH2"]) == ("unproven", "harmless", "harmless")
+
+
+def test_a_ground_of_one_joint_is_not_proven_while_a_join_is_to_show_it_apart_from_a_supply_joint():
+    """1 is silent to 3. Only the join of 4, still wanted, will show it apart from 4, so that pair is neither asked by
+    itself nor known. Of a ground of several joints it shows at the supply alone.
+    """
+    signal = Net("S", "data", ("2",))
+    supply = Net("V", "power", ("3", "4"), volts=5.0, must_join=True)
+    text = "1 2 quiet\n2 3 quiet\n1 3 quiet\n3 @V beep"
+    one = spread(Net("G", "ground", ("1",)), signal, supply)
+    assert joint_states(examined(one, log(one, text)))["1"].kind == "unproven"
+    assert joint_states(examined(one, log(one, text + "\n4 @V beep")))["1"].kind == "apart"
+    two = spread(Net("G", "ground", ("1", "5"), must_join=True), signal, supply)
+    found = joint_states(examined(two, log(two, text + "\n1 @G beep\n5 @G beep\n4 5 quiet")))
+    assert (found["1"].kind, found["4"].kind) == ("proven", "unproven")
+
+
+def test_a_value_that_is_only_listed_takes_nothing_from_a_joint():
+    """2 is the only supply: its junction is compared with nothing; an odd one among fellows is not proven."""
+    text = log(BOARD, GOOD + "2 @+5V beep")
+    listed = [*text, entry(BOARD, 40, "2", "@GND", "volts", 0.4)]
+    assert joint_states(examined(BOARD, listed, shorts_only=False))["2"].kind == "proven"
+
+
+def test_an_odd_value_in_diode_mode_is_not_proven():
+    from tests.test_diode import BUS
+
+    volts = {str(n): 0.5 for n in range(3, 10)} | {"10": 0.9}
+    entries = [entry(BUS, line, joint, "@GND", "volts", value) for line, (joint, value) in enumerate(volts.items(), 1)]
+    found = joint_states(examined(BUS, entries))
+    assert found["10"].kind == "unproven"
+    found = joint_states(examined(BUS, [*entries, *quiet_row(BUS)]))
+    assert found["10"].kind == "unproven" and found["10"].detail.startswith("diode mode: ")
+    assert "diode mode" not in found["9"].detail

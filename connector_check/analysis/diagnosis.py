@@ -155,8 +155,11 @@ def _led_over(short: Short, sites: tuple[BridgeSite, ...]) -> Short:
 
 
 def _concerns(board: Board, pair: PointPair, short: Short) -> bool:
+    """Whether a bridge belongs to a short; a net touched behind its joints alone takes part with all of them."""
     nets = {board.net_of[board.number[name]].name for name in pair}
-    return nets <= set(short.nets) or bool(set(pair) & set(short.joints))
+    points = [board.number[name] for name in short.joints]
+    behind = set(short.nets) - {board.net_of[point].name for point in points if point < len(board.joints)}
+    return nets <= set(short.nets) or bool(set(pair) & set(short.joints)) or not behind.isdisjoint(nets)
 
 
 def _sites(board: Board, shares: Mapping[frozenset[PointPair], float]) -> Iterable[BridgeSite]:

@@ -29,7 +29,6 @@ from connector_check.analysis.obligations import Obligations, Pair, missing
 from connector_check.analysis.replay import Reading, Standing
 from connector_check.analysis.result import (
     CLEAR,
-    JUNCTION_OPEN,
     OUTLIER,
     UNPROVEN,
     Difference,
@@ -286,15 +285,13 @@ def unproven_by(parts: Parts, differences: Iterable[Difference]) -> Parts:
 def excused(
     standing: Standing, findings: Iterable[DiodeFinding], good_boards: Sequence[GoodBoard]
 ) -> list[DiodeFinding]:
-    """Diode-mode findings with those that the good boards read alike made LISTED ones: over the range on both, or
-    unlike their fellows in the same way. Near zero stays what it is.
+    """Diode-mode findings with those made LISTED that the good boards read alike: unlike their fellows in the same way.
+    Near zero stays what it is; what is over the range on both, `diode` has listed already.
     """
     board = standing.board
     usual = usual_volts(board, good_boards)
 
     def is_alike(found: DiodeFinding) -> bool:
-        if found.kind == JUNCTION_OPEN:
-            return found.joint in board.no_junction
         there = usual.get(found.joint, inf)
         return found.kind == OUTLIER and found.volts is not None and volts_agree(found.volts, there, len(good_boards))
 
@@ -348,7 +345,7 @@ def agreement(here: Shown, there: Shown) -> tuple[int, int]:
         now, then = (one.standing.closed.presumed.status(*pair) for one in (here, there))
         if UNKNOWN not in (now, then):
             alike.append(now == then)
-        elif meaning == DOUBTFUL and there.tones.get(pair) in (DOUBTFUL, PARTS):
-            alike.append(there.tones[pair] == DOUBTFUL)
+        elif {meaning, there.tones.get(pair)} <= {DOUBTFUL, PARTS}:
+            alike.append(there.tones[pair] == meaning)
     alike += [volts_agree(volts, there.volts[joint]) for joint, volts in here.volts.items() if joint in there.volts]
     return len(alike), sum(alike)

@@ -211,8 +211,8 @@ class _Asked:
         return self.board.joints_of[key[1:]] if key[0] == "@" else [self.board.number[key]]
 
     def _joints_asked_for(self, keys: Iterable[str]) -> set[int]:
-        """The joints of these sides of an isolation, but not of a ground net: what is missing between a joint and
-        ground shows at that joint.
+        """The joints of these sides of an isolation, but not of a ground that the board joins: what is missing between
+        a joint and such a net shows at that joint. A ground joint that stands for itself alone shows it as well.
         """
         net_of, number = self.board.net_of, self.board.number
         return {j for key in keys for j in self._joints_of(key) if key[0] != "@" or net_of[number[key]].role != GROUND}

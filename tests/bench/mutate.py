@@ -16,6 +16,7 @@ import hashlib
 import importlib
 import importlib.abc
 import importlib.util
+import inspect
 import json
 import os
 import random
@@ -122,7 +123,9 @@ class Tracer:
     def _enter(self, frame: FrameType, event: str, arg: object) -> Callable[..., Any] | None:
         code = frame.f_code
         if code not in self._known:
-            self._known[code] = self.file_of.get(code.co_filename)
+            # what runs at import runs within whichever test imports it first, and concerns all that use the module
+            at_import = not code.co_flags & inspect.CO_OPTIMIZED
+            self._known[code] = None if at_import else self.file_of.get(code.co_filename)
         file = self._known[code]
         if file is None:
             return None
