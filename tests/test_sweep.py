@@ -345,3 +345,14 @@ def test_the_session_shows_what_good_boards_show_and_its_own_keys():
         assert "or i OL, c counts up, s skip, x leave" in shown
         assert f"good boards: {SOUND['A7']:.3f} V" in " ".join(shown.split()) and "why: its fellows: " in shown
     assert f"good boards {SOUND['A6']:.3f} V" in shown
+
+
+@pytest.mark.parametrize("form", [["--diode"], []])
+def test_a_form_carries_the_roles_that_were_told(form, tmp_path):
+    told = "1=power 3.3 VCC, 2=ground, 3..4=data"
+    run = CliRunner()
+    done = run.invoke(main, ["plan", "--map", "header-1x4", "--role", told, *form, "--format", "csv"])
+    job = tmp_path / "form.csv"
+    job.write_text(done.stdout.split("pin_a")[0] + "pin_a,pin_b,reading\n2,GND,beep\n")
+    assert "# role: 1=power 3.3 VCC, 2=ground, 3=data, 4=data" in done.stdout
+    assert "1 power 3.3 V (VCC), 2 ground (GND)" in run.invoke(main, ["check", str(job)]).stdout

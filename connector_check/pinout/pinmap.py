@@ -126,7 +126,7 @@ class Variant:
 @dataclass(frozen=True)
 class PinMap:
     """One connector. `nets` in published order; `names` gives each contact its own published name; `told`: the roles
-    that the user told for one job, in words.
+    that the user told for one job, in words; `told_line`: the same as a job's header line tells it.
     """
 
     id: str
@@ -143,6 +143,7 @@ class PinMap:
     pitch_mm: float | None = None
     variant: str = ""
     told: str = ""
+    told_line: str = ""
 
     @cached_property
     def net_of(self) -> dict[str, Net]:

@@ -89,6 +89,8 @@ def job_csv(board: Board, rows: Iterable[tuple[str, str, str]]) -> str:
     out.write(f"# map: {board.pin_map.id}\n# layout: {board.layout.id}\n")
     if board.pin_map.variant:
         out.write(f"# variant: {board.pin_map.variant}\n")
+    if board.pin_map.told_line:
+        out.write(f"# role: {board.pin_map.told_line}\n")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     leads = ("", "", "", LEADS_TO_TELL)
