@@ -25,6 +25,7 @@ from connector_check.probing.sweep import fellows_of, row_order, typed_values
 from connector_check.testlog.job import GoodBoard
 from connector_check.testlog.readings import REMARK, VOLTS
 from connector_check.testlog.rows import Row, entry_of
+from tests.strategies import TINY_YAML
 from tests.test_diode import BUS
 from tests.test_session import Memory, give, start, take
 from tests.test_volts_meaning import SOUND
@@ -356,3 +357,19 @@ def test_a_form_carries_the_roles_that_were_told(form, tmp_path):
     job.write_text(done.stdout.split("pin_a")[0] + "pin_a,pin_b,reading\n2,GND,beep\n")
     assert "# role: 1=power 3.3 VCC, 2=ground, 3=data, 4=data" in done.stdout
     assert "1 power 3.3 V (VCC), 2 ground (GND)" in run.invoke(main, ["check", str(job)]).stdout
+
+
+def test_an_open_that_the_sweep_found_is_probed_again_after_the_iron():
+    steps = swept(dict(SOUND, B7="OL")).result().rework
+    assert [step.joints for step in steps] == [("B7",)] and ("B7", "@D-") in steps[0].probe_again
+
+
+def test_a_form_and_a_job_name_a_map_of_ones_own_as_a_file_beside_them(tmp_path):
+    (tmp_path / "tiny-port.yaml").write_text(TINY_YAML)
+    run, own = CliRunner(), ["--map", str(tmp_path / "tiny-port.yaml")]
+    for form in (["--diode"], []):
+        done = run.invoke(main, ["plan", *own, *form, "--format", "csv"])
+        assert done.stdout.startswith("# map: tiny-port.yaml\n")
+    job = str(tmp_path / "job.csv")
+    assert run.invoke(main, ["probe", job, *own], input="beep\nbeep\nquit\n").exit_code == 4
+    assert run.invoke(main, ["check", job]).exit_code == 4
