@@ -126,8 +126,8 @@ class Variant:
 @dataclass(frozen=True)
 class PinMap:
     """One connector. `nets` in published order; `names` gives each contact its own published name; `told`: the roles
-    that the user told for one job, in words; `told_line`: the same as a job's header line tells it; `file`: the bare name
-    of a map that was named as a file.
+    that the user told for one job, in words; `told_line`: the same as a job's header line tells it; `file`: the bare
+    name of a map that was named as a file.
     """
 
     id: str
