@@ -298,6 +298,19 @@ def test_of_two_joints_of_a_supply_that_differ_none_has_nothing_to_compare_with(
     assert listed["A4B9"] == "unlike B4A9 of the same net, see there"
 
 
+def test_ol_where_others_of_its_role_conduct_is_unlike_them():
+    readings = [DiodeReading(BUS.joints_of[name][0], 0.5, n) for n, name in enumerate(("D0", "D1", "D2"))]
+    readings.append(DiodeReading(BUS.joints_of["D3"][0], float("inf"), 9))
+    assert strip(BUS, readings)[3].word == "NO CONTACT"
+    board = Board(find_pin_map("de9-rs232-dte"), find_pin_map("de9-rs232-dte").layouts[0])
+    volts = {"1": float("inf"), "2": 0.5, "3": 0.5, "4": 0.5, "6": 0.5}
+    words = {
+        line.joint: line.word
+        for line in strip(board, [DiodeReading(board.number[pin], v, 1) for pin, v in volts.items()])
+    }
+    assert words["1"] == "UNLIKE its fellows" and words["2"] == "like its fellows"
+
+
 def test_volts_outside_of_the_sweep_are_volts_and_no_ohms():
     session = start(USB_C)
     probe = Probe(session, Memory(), "component")
