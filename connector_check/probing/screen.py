@@ -116,9 +116,10 @@ def screen_lines(
     board = session.board
     head = f"{board.pin_map.id}, layout {board.layout.id}, scope {session.scope}, round {session.standing.rounds}"
     so_far = _indented(f"so far: {session.findings_line()}", width)
-    foot = [f"  noted: {noted}" if noted else "", *so_far[:2]]
     listed = wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))
-    # on a small screen the pair to touch goes before the message
+    # on a small screen the pair to touch goes before the findings so far and the message
+    free = height - len(listed) - 5
+    foot = [f"  noted: {noted}" if noted else "", *so_far[: min(max(free, 0), 2)]]
     room = min(max(height - len(foot) - len(listed) - 3, 1), 4)
     foot += _indented(message, width)[:room] or [""]
     foot += listed
