@@ -113,3 +113,14 @@ def test_many_surprises_are_counted():
     assert answer_words(BOARD, UNKNOWN_METER, []) == ""
     over = Entry(1, OHMS, entries[0].points, float("inf"))
     assert answer_words(BOARD, UNKNOWN_METER, [over]) == "over range"
+
+
+def test_volts_that_surprise_are_said_and_a_capacitor_asks_to_wait():
+    usb = find_pin_map("usb-c-16")
+    said = on_lines(["diode", "beep", "beep", "0.5", "2", "counts up", "0.52"], Board(usb, usb.layouts[0]))
+    assert said[3:] == [
+        "unexpected 0.5 volts, board ground; and pin A, 1, B, 12. pin A, 4, B, 9",
+        "unexpected 0.002 volts, board ground; and pin A, 4, B, 9. pin B, 8",
+        "wait, it counts up. pin B, 8",
+        "0.52 volts. pin A, 5",
+    ]

@@ -235,3 +235,43 @@ def test_kept_names_complete_after_like(folder):
     add("scale", "good.csv")
     assert [item.value for item in complete_like(None, None, "sc")] == ["scale", "sc"]  # type: ignore[arg-type]
     assert [item.value for item in complete_name(None, None, "")] == ["scale"]  # type: ignore[arg-type]
+
+
+HEADER_JOB = """\
+# map: header-1x4
+# role: 1=power 5, 2=ground, 3..4=data
+# board: one
+pin_a,pin_b,reading,note
+,,leads good,
+2,GND,beep,
+3,GND,0.50 V,
+4,GND,0.52 V,
+,,leads good,
+"""
+
+
+def test_a_job_that_tells_roles_is_kept_and_shown_and_compared_with_boards_wired_alike(folder):
+    (folder / "one.csv").write_text(HEADER_JOB)
+    assert add("header", "one.csv").exit_code == 0
+    shown = run("good-board", "show", "header")
+    assert shown.exit_code == 0 and "3: median 0.5 V" in shown.stdout
+    mine = HEADER_JOB.replace("board: one", "board: two").replace("0.52", "0.90")
+    (folder / "two.csv").write_text(mine)
+    assert "differs from the good board: 4" in run("check", "two.csv", "--like", "header").stdout
+    (folder / "other.csv").write_text(mine.replace("3..4=data", "3=data, 4=reserved"))
+    refused = run("check", "other.csv", "--like", "header")
+    assert (
+        refused.exit_code == 1
+        and ":5: in the good board's job contact 4 is data, in the job reserved" in refused.stderr
+    )
+
+
+def test_a_kept_job_keeps_all_that_its_meter_file_tells(folder):
+    (folder / "mine.yaml").write_text(
+        "format: 1\nname: the handheld\nsounds_below: 30\nsilent_above: 70\nleads_ohms: 0.2\n"
+    )
+    (folder / "filed.csv").write_text("# meter: mine.yaml\n" + HEAD + GOOD.replace("good 0.2", "good"))
+    assert add("scale", "filed.csv").exit_code == 0
+    [kept] = (folder / "home" / "good-boards" / "scale").iterdir()
+    assert load_job(str(kept)).meter == load_job("filed.csv").meter
+    assert load_job(str(kept)).meter.leads_ohms == 0.2

@@ -166,6 +166,7 @@ def test_no_text_with_two_meanings_is_read(text):
     ("row", "told"),
     [
         ("1,2,4,7k", "'4,7k' reads as 4 and a cell '7k': write 4.7k, or the note in words"),
+        ("1,2,1,200", "'1,200' reads as 1 and a cell '200': write 1200 or 1.200, or the note in words"),
         ("1,2,0,4", "'0,4' reads as 0 and a cell '4'"),
         ("1,2,0,4 Ohm,scratched", "'0,4 Ohm' reads as 0 and a cell '4 Ohm'"),
         ("1,4,0,512 V", "'0,512 V' reads as 0 and a cell '512 V'"),

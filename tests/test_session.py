@@ -361,7 +361,7 @@ def test_tones_that_a_part_may_carry_are_told_beside_what_is_proven():
     board = Board(pin_map, pin_map.layouts[0])
     session = start(board)
     take(session, [Row(str(ground), "@GND", "beep") for ground in (5, 6, 7, 8, 10)])
-    assert session.findings_line().startswith("joins 0/5 (5 sounded, maybe by a part), isolation 0/")
+    assert session.findings_line().startswith("joins 0/5 (5 more, unless by a part or a neighbour), isolation 0/")
     tiny = start(tiny_board())
     take(tiny, [Row("1", "@GND", "beep")])
     assert tiny.findings_line().startswith("joins 1/3, ")

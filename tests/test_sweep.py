@@ -17,13 +17,15 @@ from connector_check.cli.commands import main
 from connector_check.drawing.strip import strip_lines
 from connector_check.pinout.library import find_pin_map
 from connector_check.probing.answers import AnswerError
-from connector_check.probing.keys import key_map
+from connector_check.probing.keys import ACTIONS, key_map
 from connector_check.probing.probe import Keyboard, Probe, line_action, run_keys
 from connector_check.probing.session import Session
-from connector_check.probing.steps import JUNCTION, LEADS, TOUCH
+from connector_check.probing.steps import ASK_AGAIN, JUNCTION, LEADS, TOUCH
 from connector_check.probing.sweep import fellows_of, row_order, typed_values
+from connector_check.testlog.job import GoodBoard
 from connector_check.testlog.readings import REMARK, VOLTS
-from connector_check.testlog.rows import Row
+from connector_check.testlog.rows import Row, entry_of
+from tests.strategies import TINY_YAML
 from tests.test_diode import BUS
 from tests.test_session import Memory, give, start, take
 from tests.test_volts_meaning import SOUND
@@ -267,6 +269,7 @@ def test_the_form_on_paper_and_as_a_job_file(tmp_path):
     assert "12. B1A12  GND   ________ V" in text and "like B7 A7 B6" in text and "may be live" in text
     form = run.invoke(main, ["plan", "--map", "usb-c-16", "--diode", "--format", "csv"], catch_exceptions=False).stdout
     rows = list(csv.reader(io.StringIO(form)))
+    assert all("volts with the V: 0.512 V" in row[3] for row in rows if len(row) == 4 and row[1] == "'@GND")
     filled = io.StringIO()
     writer = csv.writer(filled, lineterminator="\n")
     for row in rows:
@@ -293,3 +296,101 @@ def test_a_whole_sweep_on_lines(tmp_path):
     written = [row[2] for row in csv.reader(io.StringIO(job.read_text())) if len(row) == 4][1:]
     volts = [f"{int(value) / 1000:g} V" for value in values.split()]
     assert written == ["remark", "leads good", *volts, "leads good"]
+
+
+def test_of_two_joints_of_a_supply_that_differ_none_has_nothing_to_compare_with():
+    session = swept(dict(SOUND, A4B9=0.4, B4A9=0.9))
+    shown = {line.joint: line.word for line in session.result().strip}
+    assert (shown["A4B9"], shown["B4A9"]) == ("UNLIKE its fellows", "NO CONTACT")
+    listed = {found.joint: found.why for found in session.result().diode}
+    assert listed["A4B9"] == "unlike B4A9 of the same net, see there"
+
+
+def test_ol_where_others_of_its_role_conduct_is_unlike_them():
+    readings = [DiodeReading(BUS.joints_of[name][0], 0.5, n) for n, name in enumerate(("D0", "D1", "D2"))]
+    readings.append(DiodeReading(BUS.joints_of["D3"][0], float("inf"), 9))
+    assert strip(BUS, readings)[3].word == "NO CONTACT"
+    board = Board(find_pin_map("de9-rs232-dte"), find_pin_map("de9-rs232-dte").layouts[0])
+    volts = {"1": float("inf"), "2": 0.5, "3": 0.5, "4": 0.5, "6": 0.5}
+    words = {
+        line.joint: line.word
+        for line in strip(board, [DiodeReading(board.number[pin], v, 1) for pin, v in volts.items()])
+    }
+    assert words["1"] == "UNLIKE its fellows" and words["2"] == "like its fellows"
+
+
+def test_volts_outside_of_the_sweep_are_volts_and_no_ohms():
+    session = start(USB_C)
+    probe = Probe(session, Memory(), "component")
+    while "@GND" not in session.board.names(session.step().points):
+        session.skip()
+    assert "one touch is asked" in probe.do("volts", "512 498") and "may be live" in probe.do("volts", "3.6")
+    assert not session.standing.entries
+    probe.do("volts", "0.5")
+    assert [(entry.kind, entry.ohms) for entry in session.standing.entries] == [(VOLTS, 0.5)]
+
+
+def test_a_ground_that_reads_ol_outside_of_the_sweep_is_asked_once_more():
+    session = start(USB_C)
+    probe = Probe(session, Memory(), "component")
+    while "@GND" not in session.board.names(session.step().points):
+        session.skip()
+    session.jump("A1B12")
+    pair = set(session.step().points)
+    assert session.board.names(pair) == ["A1B12", "@GND"]
+    probe.do("over")
+    assert session.step().kind == ASK_AGAIN and set(session.step().points) == pair
+    probe.do("over")
+    assert set(session.step().points or ()) != pair
+
+
+def test_no_ohms_are_typed_in_the_sweep_where_they_would_be_volts():
+    session = sweeping()
+    bursts, shown = iter(["o", "q"]), list[str]()
+    run_keys(
+        Probe(session, Memory(), "component"),
+        Keyboard(lambda: next(bursts), key_map(), 0.0),
+        shown.append,
+        lambda _: "4",
+    )
+    assert "leave diode mode for ohms" in shown[-1] and not session.standing.entries
+
+
+def test_the_session_shows_what_good_boards_show_and_its_own_keys():
+    entries = [entry_of(USB_C, Row(pin, "@GND", f"{volts} V")) for pin, volts in SOUND.items()]
+    session = start(USB_C, good_boards=[GoodBoard(USB_C, entries)])
+    session.diode()
+    give(session, "2 410 620 580 550 551")
+    keys = {key: action for action, key in (ACTIONS | {"over": "i", "diode": "x"}).items()}
+    for size in ((80, 24), (60, 24), (100, 40)):
+        shown = "\n".join(Probe(session, Memory(), "component").screen("", keys, *size))
+        assert "or i OL, c counts up, s skip, x leave" in shown
+        assert f"good boards: {SOUND['A7']:.3f} V" in " ".join(shown.split()) and "why: its fellows: " in shown
+    assert f"good boards {SOUND['A6']:.3f} V" in shown
+
+
+@pytest.mark.parametrize("form", [["--diode"], []])
+def test_a_form_carries_the_roles_that_were_told(form, tmp_path):
+    told = "1=power 3.3 VCC, 2=ground, 3..4=data"
+    run = CliRunner()
+    done = run.invoke(main, ["plan", "--map", "header-1x4", "--role", told, *form, "--format", "csv"])
+    job = tmp_path / "form.csv"
+    job.write_text(done.stdout.split("pin_a")[0] + "pin_a,pin_b,reading\n2,GND,beep\n")
+    assert "# role: 1=power 3.3 VCC, 2=ground, 3=data, 4=data" in done.stdout
+    assert "1 power 3.3 V (VCC), 2 ground (GND)" in run.invoke(main, ["check", str(job)]).stdout
+
+
+def test_an_open_that_the_sweep_found_is_probed_again_after_the_iron():
+    steps = swept(dict(SOUND, B7="OL")).result().rework
+    assert [step.joints for step in steps] == [("B7",)] and ("B7", "@D-") in steps[0].probe_again
+
+
+def test_a_form_and_a_job_name_a_map_of_ones_own_as_a_file_beside_them(tmp_path):
+    (tmp_path / "tiny-port.yaml").write_text(TINY_YAML)
+    run, own = CliRunner(), ["--map", str(tmp_path / "tiny-port.yaml")]
+    for form in (["--diode"], []):
+        done = run.invoke(main, ["plan", *own, *form, "--format", "csv"])
+        assert done.stdout.startswith("# map: tiny-port.yaml\n")
+    job = str(tmp_path / "job.csv")
+    assert run.invoke(main, ["probe", job, *own], input="beep\nbeep\nquit\n").exit_code == 4
+    assert run.invoke(main, ["check", job]).exit_code == 4

@@ -129,9 +129,14 @@ class _Judge:
             self._compare(group, [self.last[point] for _, point in members], loaded)
         for point, reading in self.last.items():
             if self._is_line(point) and self._net(reading).role == POWER:
-                self._list([reading], "a supply has no peers: not compared")
+                self._list([reading], self._not_compared(reading))
         found = map(self._as_on_good_boards, self.found.values())
         return sorted(found, key=lambda f: (KINDS.index(f.kind), self.board.number[f.joint]))
+
+    def _not_compared(self, supply: DiodeReading) -> str:
+        net = self._net(supply).name
+        odd = next((found for found in self.found.values() if found.net == net and found.kind in ODD_JUNCTIONS), None)
+        return f"unlike {odd.joint} of the same net, see there" if odd else "a supply has no peers: not compared"
 
     def _as_on_good_boards(self, found: DiodeFinding) -> DiodeFinding:
         """A joint that reads over the range on boards known to be good as well is no open."""

@@ -40,7 +40,8 @@ def strip(
         if within and volts is not None:
             place = (volts - within[0]) / (within[1] - within[0])
         if found is not None:
-            word = _WORDS.get(found.kind, ALONE + _unusual(board, reading))
+            unlike = within is not None and not (place is not None and 0 <= place <= 1)
+            word = _WORDS.get(found.kind, _WORDS[OUTLIER] if unlike else ALONE + _unusual(board, reading))
         else:
             word = ON_GROUND if reading.volts < NEAR_ZERO_VOLTS else LIKE
         net = board.net_of[point].name

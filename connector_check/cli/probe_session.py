@@ -119,7 +119,7 @@ def open_session(
 def _header(path: Path, given: dict[str, Any]) -> dict[str, str]:
     """The header lines of a new job; the meter stands in it where it is known, so that the job carries it along."""
     board = make_board(find_pin_map(given["map_name"]), given["layout"], given["variant"])
-    header = {"map": given["map_name"], "layout": board.layout.id}
+    header = {"map": board.pin_map.job_name, "layout": board.layout.id}
     if given["variant"]:
         header["variant"] = given["variant"]
     if given["roles"]:

@@ -51,13 +51,13 @@ def strip_words(line: StripLine) -> StripWords:
 
 
 def strip_lines(lines: Iterable[StripLine]) -> list[str]:
-    """One line a joint: name, net, volts, bar, the word, what is expected, what known good boards show."""
+    """One line a joint: name, net, volts, bar, the word, what known good boards show, what is expected."""
     rows = [strip_words(line) for line in lines]
     widths = [max((columns(row[i]) for row in rows), default=0) for i in range(3)]
     shown = []
     for row in rows:
         cells = [padded(row[i], widths[i]) for i in range(3)]
         good = f"good boards {row.reference}" if row.reference else ""
-        said = "; ".join(filter(None, (row.word, row.expected, good)))
+        said = "; ".join(filter(None, (row.word, good, row.expected)))
         shown.append("  ".join((*cells, row.bar, said)).rstrip())
     return shown

@@ -6,6 +6,7 @@ An id never becomes a path: it must be spelled like an id and is looked up as `<
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 from connector_check.errors import InputError
@@ -61,7 +62,7 @@ def find_pin_map(name: str, beside: Path | None = None) -> PinMap:
         path = Path(name)
         if beside is not None and path.name == name and (beside / name).is_file():
             path = beside / name
-        return load_pin_map(path, name)
+        return replace(load_pin_map(path, name), file=path.name)
     if ID.match(name):
         for folder in map_folders():
             path = folder / f"{name}.yaml"

@@ -126,7 +126,8 @@ class Variant:
 @dataclass(frozen=True)
 class PinMap:
     """One connector. `nets` in published order; `names` gives each contact its own published name; `told`: the roles
-    that the user told for one job, in words.
+    that the user told for one job, in words; `told_line`: the same as a job's header line tells it; `file`: the bare
+    name of a map that was named as a file.
     """
 
     id: str
@@ -143,6 +144,13 @@ class PinMap:
     pitch_mm: float | None = None
     variant: str = ""
     told: str = ""
+    told_line: str = ""
+    file: str = field(default="", compare=False)
+
+    @property
+    def job_name(self) -> str:
+        """As a job's header line names it: its id, or the file that lies beside the job."""
+        return self.file or self.id
 
     @cached_property
     def net_of(self) -> dict[str, Net]:

@@ -42,6 +42,15 @@ class ToldRole(NamedTuple):
     name: str
     place: Place
 
+    def written(self) -> str:
+        """As `read_told` reads it.
+
+        >>> ToldRole("1", "power", 3.3, "VCC", ROLE_OPTION).written()
+        '1=power 3.3 VCC'
+        """
+        volts = "" if self.volts is None else f"{self.volts:g}"
+        return " ".join(filter(None, (f"{self.contact}={self.role}", volts, self.name)))
+
 
 def read_told(given: Iterable[tuple[Place, str]]) -> list[ToldRole]:
     """The roles in these texts, `1=power 5, 2..4=ground`. Raises InputError with every problem at once.
@@ -121,6 +130,7 @@ def with_roles(pin_map: PinMap, told: Sequence[ToldRole]) -> PinMap:
         paths=tuple(path for path in pin_map.paths if members.keys() >= set(path.nets)),
         variants=(),
         told=", ".join(_words(net) for net in nets if wanted.keys() & set(net.contacts)),
+        told_line=", ".join(one.written() for one in wanted.values()),
     )
 
 

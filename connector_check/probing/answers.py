@@ -87,10 +87,7 @@ def _junction_rows(progress: Progress, points: Pair, reading: str, note: str) ->
     names = board.points
     if reading == CHIRP:
         return [Row(names[joint], names[red], REMARK, note or COUNTS_UP)]
-    try:
-        values = typed_values(reading)
-    except ValueError as error:
-        raise AnswerError(str(error)) from None
+    values = _typed(reading)
     joints = [joint, *(other for other in joints_left(board, standing, progress.diode_sweep) if other != joint)]
     if len(values) > len(joints):
         raise AnswerError(f"{len(values)} values, and {len(joints)} contacts are left")
@@ -101,6 +98,21 @@ def _junction_rows(progress: Progress, points: Pair, reading: str, note: str) ->
         rows += [Row(names[one], names[red], f"{TAKEN_BACK} {kind}", f"asked again: {now}") for kind in kinds]
         rows.append(Row(names[one], names[red], value, note))
     return rows
+
+
+def one_value(text: str) -> str:
+    """The reading that typed volts mean at a single touch. Raises AnswerError."""
+    values = _typed(text)
+    if len(values) > 1:
+        raise AnswerError(f"{len(values)} values, and one touch is asked: several fill the row in diode mode only")
+    return values[0]
+
+
+def _typed(text: str) -> list[str]:
+    try:
+        return typed_values(text)
+    except ValueError as error:
+        raise AnswerError(str(error)) from None
 
 
 def _lead_check(reading: str, note: str) -> Row:

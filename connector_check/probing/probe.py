@@ -107,8 +107,10 @@ class Probe:
     def _rows(self, action: str, text: str) -> list[Row]:
         session = self.session
         match action:
-            case "ohms" | "volts":
+            case "ohms":
                 return session.answer(text)
+            case "volts":
+                return session.volts(text)
             case "over":
                 return session.answer("OL V")
             case "undo":
@@ -267,15 +269,16 @@ def run_keys(
         probe.hush()
         if action == "quit":
             return
-        typed = ""
+        typed, at_junction = "", probe.session.step().kind == JUNCTION
         if action == NUMBER:
-            at_junction = probe.session.step().kind == JUNCTION
             action, typed = ("volts", keyboard.typed) if at_junction else ("", "")
         if action in ("", "help"):
             message = "keys: " + " ".join(f"{k} {a}" for k, a in keyboard.keys.items())
         elif action == "pause":
             ask("paused; everything is on disk. Enter goes on ")
             message = ""
+        elif action == "ohms" and at_junction:
+            message = "in diode mode the meter shows volts; leave diode mode for ohms"
         elif action in _ASKS:
             text = typed if typed and keyboard.line_ended else typed + ask(_ASKS[action] + typed)
             message = probe.do(action, text) if text.strip() else ""

@@ -6,6 +6,7 @@ Pure: no terminal, clock or file.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cached_property
 
 from connector_check.analysis.contact import Contacts
 from connector_check.analysis.examine import Examined, Settings, examine
@@ -74,6 +75,15 @@ class Progress:
         self.planned: Plan
         self._replay()
         self._replan()
+
+    @cached_property
+    def good_volts(self) -> dict[str, float]:
+        """What the good boards show in diode mode, see `analysis.good_board.usual_volts`."""
+        if not self.good_boards:
+            return {}
+        from connector_check.analysis.good_board import usual_volts
+
+        return usual_volts(self.board, self.good_boards)
 
     def _replay(self) -> None:
         self.standing = replay(self.board, self.entries, self.meter, self.scope, self._stale_at)

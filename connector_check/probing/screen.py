@@ -115,15 +115,16 @@ def screen_lines(
     """The whole screen, at most `height` lines of at most `width` columns."""
     board = session.board
     head = f"{board.pin_map.id}, layout {board.layout.id}, scope {session.scope}, round {session.standing.rounds}"
-    so_far = wrap(f"so far: {session.findings_line()}", max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")
-    foot = [f"  noted: {noted}" if noted else "", *so_far[:2]]
+    so_far = _indented(f"so far: {session.findings_line()}", width)
     listed = wrap("  ".join(f"{key} {action}" for key, action in keys.items()), max(width, 20))[: max(height - 8, 1)]
-    # on a small screen the pair to touch goes before the message and the keys
+    # on a small screen the pair to touch goes before the findings so far, the message and the keys
+    free = height - len(listed) - 5
+    foot = [f"  noted: {noted}" if noted else "", *so_far[: min(max(free, 0), 2)]]
     room = min(max(height - len(foot) - len(listed) - 3, 1), 4)
-    foot += wrap(message, max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")[:room] or [""]
+    foot += _indented(message, width)[:room] or [""]
     foot += listed
     if step.points is not None:
-        body = _touch_lines(session, step, step.points, side, width, height)
+        body = _touch_lines(session, step, step.points, keys, side, width, height)
     else:
         body = _other_lines(session, step, keys, height)
     lines = [head, "", *(part for line in body for part in _folded(line, width))][: height - len(foot)]
@@ -136,22 +137,31 @@ def _folded(line: str, width: int) -> list[str]:
     return [line] if len(line) <= width else wrap(line, max(width, 20), subsequent_indent="     ")
 
 
-def _touch_lines(session: Session, step: Step, points: Pair, side: str, width: int, height: int) -> list[str]:
+def _indented(text: str, width: int) -> list[str]:
+    return wrap(text, max(width - 2, 20), initial_indent="  ", subsequent_indent="  ")
+
+
+def _touch_lines(
+    session: Session, step: Step, points: Pair, keys: dict[str, str], side: str, width: int, height: int
+) -> list[str]:
     board = session.board
     a, b = points
     verb = {OHMS_WANTED: "MEASURE OHMS", LOOK: "LOOK AT", JUNCTION: "DIODE MODE, black on"}.get(step.kind, "TOUCH")
     stays = "stays on" if a == session.held else "put on"
     lines = [f"  {verb}   {_large(board.points[b])}   with   {_large(board.points[a])}", ""]
     lines += [f"  B  {point_words(board, b, side)}", f"  A  {stays}  {point_words(board, a, side)}", ""]
+    again = "; skipped before" if step.again else ""
+    why = f"why: {step.why}{again}; {step.left} left"
     if step.kind == JUNCTION:
-        lines += _sweep_lines(session, max(height - 16, 3))
+        # first, since many values read leave no room below
+        lines += _indented(why, width)[:2]
+        lines += [_typed_line(keys), "", *_sweep_lines(session, max(height - 18, 3))]
     drawn = mini_map(board, points, side, min(max(width - 6, 10), 72))
     room = height - 8 - len(lines)
     lines += ["  " + line for line in drawn[: max(room, 0)]]
     if drawn and room > 0:
         lines += [f"  seen from the {side} side; - ground, + supply, . data, # shell", ""]
-    again = "; skipped before" if step.again else ""
-    return [*lines, f"  why: {step.why}{again}; {step.left} left"]
+    return lines if step.kind == JUNCTION else [*lines, "  " + why]
 
 
 def _sweep_lines(session: Session, most: int) -> list[str]:
@@ -162,8 +172,14 @@ def _sweep_lines(session: Session, most: int) -> list[str]:
 
     readings = diode_readings(session.board, session.standing.entries)
     last = [*dict.fromkeys(reading.point for reading in reversed(readings))][:most]
-    shown = ["  " + line for line in strip_lines(strip_at(session.board, readings, *last))] if last else []
-    return [*shown, "  type the volts, or l OL, c counts up, s skip, d leave diode mode", ""]
+    shown = strip_lines(strip_at(session.board, readings, last, session.good_volts)) if last else []
+    return [*("  " + line for line in shown), *([""] if shown else [])]
+
+
+def _typed_line(keys: dict[str, str]) -> str:
+    key_of = {action: key for key, action in keys.items()}
+    told = {"over": "OL", "chirp": "counts up", "skip": "skip", "diode": "leave diode mode"}
+    return "  type the volts, or " + ", ".join(f"{key_of[action]} {words}" for action, words in told.items())
 
 
 def _other_lines(session: Session, step: Step, keys: dict[str, str], height: int) -> list[str]:

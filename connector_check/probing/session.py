@@ -85,6 +85,11 @@ class Session(Progress):
         """Rows for an answer to the step at hand: a reading's word, or ohms as typed."""
         return answers.answer_rows(self, self.step(), reading, note)
 
+    def volts(self, text: str) -> list[Row]:
+        """Rows for volts typed at the step at hand, see `sweep.typed_values`; outside of the sweep it is one value."""
+        step = self.step()
+        return self.answer(text if step.kind == JUNCTION else answers.one_value(text))
+
     def sweep(self, held: str, beeped: Sequence[str]) -> list[Row]:
         """Rows of a whole sweep noted afterwards, see `answers.sweep_rows`."""
         return answers.sweep_rows(self, held, beeped)
@@ -175,6 +180,8 @@ class Session(Progress):
 
 
 def _so_far(name: str, count: Count, sounded: int) -> str:
-    """How many of a kind are proven, and how many sounded where a part by design may have carried the tone."""
-    doubt = f" ({sounded} sounded, maybe by a part)" if sounded else ""
+    """How many of a kind are proven, and how many were shown where a part by design may have carried the tone, or a
+    neighbour may have lent its junction.
+    """
+    doubt = f" ({sounded} more, unless by a part or a neighbour)" if sounded else ""
     return f"{name} {count.proven}/{count.needed}{doubt}"

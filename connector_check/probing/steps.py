@@ -96,7 +96,7 @@ def _apart_words(progress: Progress, pair: Pair) -> str:
 
 def _silent_contact(progress: Progress) -> Step | None:
     """A single silence (or OL) on a joint's own contact may be a missed touch: it is asked once more before it counts,
-    and until as many stand as there are passes. The sweep asks its own values again.
+    and until as many stand as there are passes. While it is on, the sweep asks its own values again.
     """
     wanted = max(2, progress.passes)
     hold = progress.meter.hold_seconds
@@ -104,7 +104,7 @@ def _silent_contact(progress: Progress) -> Step | None:
     silent, touched = Counter[frozenset[int]](), Counter[frozenset[int]]()
     for reading in progress.standing.readings:
         key = frozenset(reading.entry.points)
-        silent[key] += reading.meaning == PARTS and reading.entry.kind != VOLTS
+        silent[key] += reading.meaning == PARTS and not (progress.diode_sweep.on and reading.entry.kind == VOLTS)
         # what was read there since; more than that is not asked, whatever it said
         touched[key] += silent[key] > 0 and reading.entry.kind != UNSURE
     for pair in (*progress.needed.joins, *progress.needed.contacts):
@@ -123,10 +123,10 @@ def _sweep(progress: Progress) -> Step | None:
     if not sweep.on or red is None:
         return None
     if left := joints_left(board, standing, sweep):
-        usual = f"usual here: {usual_at(board, standing, left[0])}"
+        usual = usual_at(board, standing, left[0], progress.good_volts)
         return Step(JUNCTION, (red, left[0]), usual, len(left), left[0] in sweep.later)
     if odd := odd_once(board, standing, sweep):
-        return Step(JUNCTION, (red, odd[0]), f"{odd[1]}; touch again before it counts", 1, True)
+        return Step(JUNCTION, (red, odd[0]), f"{odd[1]}; touch again before it counts", 1)
     if progress.read_since_check():
         return Step(LEADS, why="the sweep is done: the leads once more, together and apart")
     progress.end_sweep()

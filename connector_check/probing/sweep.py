@@ -6,7 +6,7 @@ The red lead stays on ground, the black one walks the contacts in the order of t
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -96,13 +96,17 @@ def odd_once(board: Board, standing: Standing, sweep: Sweep) -> tuple[int, str] 
     return None
 
 
-def usual_at(board: Board, standing: Standing, joint: int) -> str:
-    """What is usual at a contact, by its role and by its fellows read so far."""
-    told = usual_words(board.net_of[joint].role)
+def usual_at(board: Board, standing: Standing, joint: int, known_good: Mapping[str, float] | None = None) -> str:
+    """What is usual at a contact: by its fellows read so far, on good boards (as in `strip`), and by its role."""
+    from connector_check.drawing.strip import volts_words
+
     fellows = set(fellows_of(board, joint))
     read = [r for r in diode_readings(board, standing.entries) if r.point in fellows and r.has_junction]
     shown = [f"{reading.volts:g} V at {board.points[reading.point]}" for reading in read[-FELLOWS_SHOWN:]]
-    return told + (f"; its fellows: {', '.join(shown)}" if shown else "")
+    told = [f"its fellows: {', '.join(shown)}"] if shown else []
+    good = (known_good or {}).get(board.points[joint])
+    told += [] if good is None else [f"good boards: {volts_words(good)}"]
+    return "; ".join([*told, f"usual here: {usual_words(board.net_of[joint].role)}"])
 
 
 def fellows_of(board: Board, joint: int) -> list[int]:
@@ -116,10 +120,12 @@ def fellows_of(board: Board, joint: int) -> list[int]:
     return [other for other in row_order(board) if other != joint and board.net_of[other].name in alike]
 
 
-def strip_at(board: Board, readings: Iterable[DiodeReading], *joints: int) -> Iterator[StripLine]:
-    """The lines of the strip for these joints."""
+def strip_at(
+    board: Board, readings: Iterable[DiodeReading], joints: Iterable[int], known_good: Mapping[str, float] | None = None
+) -> Iterator[StripLine]:
+    """The lines of the strip for these joints; known_good: as in `strip`."""
     names = {board.points[joint] for joint in joints}
-    return (line for line in strip(board, readings) if line.joint in names)
+    return (line for line in strip(board, readings, known_good) if line.joint in names)
 
 
 _VALUE = re.compile(

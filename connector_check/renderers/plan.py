@@ -86,9 +86,11 @@ LEADS_TO_TELL = "leads: write 'leads good', 'leads silent' (together no tone) or
 def job_csv(board: Board, rows: Iterable[tuple[str, str, str]]) -> str:
     """A job file whose readings are still empty, between two lead checks; rows: two points and a note each."""
     out = io.StringIO()
-    out.write(f"# map: {board.pin_map.id}\n# layout: {board.layout.id}\n")
+    out.write(f"# map: {board.pin_map.job_name}\n# layout: {board.layout.id}\n")
     if board.pin_map.variant:
         out.write(f"# variant: {board.pin_map.variant}\n")
+    if board.pin_map.told_line:
+        out.write(f"# role: {board.pin_map.told_line}\n")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     leads = ("", "", "", LEADS_TO_TELL)

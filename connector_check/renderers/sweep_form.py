@@ -12,6 +12,7 @@ from connector_check.probing.sweep import HOW_TO_SWEEP, SweepContact
 from connector_check.renderers.plan import BEFORE_PROBING, LEAD_CHECK, job_csv, wrapped
 
 FELLOWS_SHOWN = 4
+WITH_UNIT = "volts with the V: 0.512 V, 512 mV, OL V"
 NOTES = (
     "Wait until a value stays (capacitors charge first). Over 3.5 V, or a minus sign: the board may be live, stop.",
     "Near 0 on a line, or OL where its fellows show volts: touch it once more before you write it down.",
@@ -50,8 +51,8 @@ def _usual(contact: SweepContact) -> str:
 
 
 def sweep_csv(contacts: Sequence[SweepContact], board: Board) -> str:
-    """The form as a job file: write the volts with their unit (`0.512 V`, `512 mV`, `OL V`)."""
-    return job_csv(board, ((c.joint, c.red, f"{c.net}: {_usual(c)}") for c in contacts))
+    """The form as a job file. Each note says the unit: a bare number would be ohms, and a short."""
+    return job_csv(board, ((c.joint, c.red, f"{c.net}: {WITH_UNIT}; {_usual(c)}") for c in contacts))
 
 
 def sweep_json(contacts: Sequence[SweepContact]) -> dict[str, Any]:

@@ -14,14 +14,12 @@ from connector_check.analysis.good_ohms import median_of, ohms_agree, volts_agre
 from connector_check.analysis.result import JUNCTION_SHORT, REWORK, Result
 from connector_check.board.board import Board
 from connector_check.board.harm import HARMFUL
-from connector_check.board.making import make_board, noted_board
 from connector_check.errors import InputError
 from connector_check.job import check, load_job
-from connector_check.pinout.library import find_pin_map
 from connector_check.testlog import good_boards
 from connector_check.testlog.job import GoodBoard
 from connector_check.testlog.jobfile import read_text
-from connector_check.testlog.meter import UNKNOWN_METER
+from connector_check.testlog.meter_file import meter_line
 from connector_check.testlog.references import Asked, date_of, is_one_board, load_reference
 
 BY_DESIGN = "mend it first; if the designer did it, say so in board notes, or give --by-design"
@@ -59,9 +57,8 @@ def vetted(job_name: str, asked: Asked, name: str, notes: str = "", by_design: b
     header = {"map": board.pin_map.id, "layout": board.layout.id, "date": date_of(job.header, job_name)}
     if board.pin_map.variant:
         header["variant"] = board.pin_map.variant
-    thresholds = job.meter.sounds_below, job.meter.silent_above
-    if "meter" in job.header or thresholds != (UNKNOWN_METER.sounds_below, UNKNOWN_METER.silent_above):
-        header["meter"] = f"{thresholds[0]:g} {thresholds[1]:g}"
+    if not job.meter.is_unknown:
+        header["meter"] = meter_line(job.meter)
     silent = result.record.unproven_silence
     lost = f"{silent} silent readings do not lie between two proofs of the leads: they will not count"
     return Vetted(header, (lost,) if silent else ())
@@ -100,11 +97,7 @@ def load_set(name: str, asked: Asked = ("", "", ""), notes: str = "") -> GoodSet
     files = [str(path) for path in good_boards.jobs(name)]
     if not files:
         raise good_boards.no_set(name)
-    header = read_text(files[0]).header
-    wanted = [given or header.get(key, "") for given, key in zip(asked, ("map", "layout", "variant"), strict=True)]
-    board = make_board(find_pin_map(wanted[0]), wanted[1], wanted[2])
-    if notes:
-        board = noted_board(board, notes)
+    board = load_job(files[0], *asked, notes=notes).board
     found = (replace(load_reference(file, board, asked), name=Path(file).stem) for file in files)
     return GoodSet(name, board, tuple(found))
 

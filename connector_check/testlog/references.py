@@ -17,6 +17,7 @@ from connector_check.board.ohms import BRIDGE_OHMS
 from connector_check.errors import InputError
 from connector_check.files.text import shown
 from connector_check.pinout.library import find_pin_map
+from connector_check.pinout.told_roles import Place, read_told
 from connector_check.testlog.good_boards import files_of
 from connector_check.testlog.job import DATE_UNKNOWN, GoodBoard
 from connector_check.testlog.jobfile import JobText, meter_of, parse, read_text
@@ -47,6 +48,7 @@ def load_reference(name: str, board: Board, asked: Asked = ("", "", "")) -> Good
     """
     text = read_text(name)
     _check_connector(text, board, asked)
+    _check_roles(text, board)
     entries = parse(text, board)
     if not any(entry.kind in READINGS and entry.kind != UNSURE for entry in entries):
         raise InputError.one(text.file, 0, "the good board's job holds no reading", "give a job that was probed")
@@ -83,6 +85,17 @@ def _check_connector(text: JobText, board: Board, asked: Asked) -> None:
         raise _other(text, "layout", named or "none, which means the map's first", layout)
 
 
+def _check_roles(text: JobText, board: Board) -> None:
+    """A header whose contacts are told otherwise is another connector."""
+    for told in read_told((Place(text.file, line), roles) for line, roles in text.roles):
+        net = board.pin_map.net_of.get(told.contact)
+        if net is not None and net.role != told.role:
+            what = f"in the good board's job contact {told.contact} is {told.role}, in the job {net.role}"
+            raise InputError.one(
+                *told.place, what, "compare with a board that is wired alike; tell its roles in both jobs"
+            )
+
+
 def _id_of(theirs: str, text: JobText) -> str:
     """The id of the map that a job names; one named by its file is looked up beside the job."""
     if not theirs.endswith((".yaml", ".yml")) or "/" in theirs or "\\" in theirs:
@@ -99,11 +112,11 @@ def _other(text: JobText, what: str, theirs: str, ours: str) -> InputError:
     )
 
 
-Place = tuple[str, frozenset[int]]
+Touched = tuple[str, frozenset[int]]
 """What was read where: the kind of reading and its points."""
 
 
-def _values(entries: Iterable[Entry]) -> set[tuple[Place, float | None]]:
+def _values(entries: Iterable[Entry]) -> set[tuple[Touched, float | None]]:
     return {((e.kind, frozenset(e.points)), e.ohms) for e in entries if e.kind in READINGS and e.kind != UNSURE}
 
 
@@ -122,7 +135,7 @@ def same_readings(one: Iterable[Entry], other: Iterable[Entry]) -> bool:
     return len(set(equal)) >= TELLING and len(equal) >= NEARLY_ALL * len(both)
 
 
-def _measured(values: Iterable[tuple[Place, float | None]]) -> dict[Place, float]:
+def _measured(values: Iterable[tuple[Touched, float | None]]) -> dict[Touched, float]:
     """The values that two boards seldom share to the last digit: volts, and ohms of parts."""
     return {
         place: value

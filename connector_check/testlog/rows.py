@@ -59,6 +59,7 @@ USUAL = Columns()
 
 _WHOLE = re.compile(r"(?:.*\s)?[0-9]+\Z")
 _FRACTION = re.compile(r"[0-9]+\s*(?:[kmr]?\s*(?:ohms?|\u03a9|\u2126)?|m?v(?:olts?)?)\Z", re.IGNORECASE)
+_THREE = re.compile(r"[0-9]{3}(?![0-9])")
 _POINT_AND_THREE = re.compile(r"([1-9][0-9]{0,2})\.([0-9]{3})\s*(?:ohms?|\u03a9|\u2126)?\Z", re.IGNORECASE)
 
 
@@ -157,7 +158,8 @@ class RowReader:
         if at + 1 != self.columns.note and len(cells) <= self.width:
             return None
         what = f"'{shown(word)},{shown(after)}' reads as {shown(word)} and a cell '{shown(after)}'"
-        return what, f"write {shown(word)}.{shown(after)}, or the note in words"
+        thousands = f"{shown(word)}{shown(after)} or " if _THREE.match(after) and word[0] in "123456789" else ""
+        return what, f"write {thousands}{shown(word)}.{shown(after)}, or the note in words"
 
     def _say(self, line: int, what: str, remedy: str) -> None:
         self.problems.append(Problem(self.file, line, what, remedy))
