@@ -218,6 +218,12 @@ def test_a_board_point_or_net_stands_for_its_joints_at_the_iron(tmp_path, map_id
     assert result.record.stale > 0 and result.verdict == "unproven"
 
 
+def test_the_form_on_paper_asks_for_a_floating_shell_as_information_only():
+    form = CliRunner().invoke(main, ["plan", "--map", "usb-c-16"], catch_exceptions=False).output
+    assert "hold SH, touch, note whether it beeps (either is right here):" in form
+    assert "hold SH, touch, each must beep" not in form
+
+
 def test_a_resistive_join_is_its_own_finding_in_every_list(tmp_path):
     """The iron's, not the solvent's: no list calls it a leak."""
     rows = [*without(sound("usb-a-2"), "4-@GND"), "4,@GND,30 ohm"]

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 from textwrap import wrap
 
+from connector_check.analysis.obligations import obligations
 from connector_check.analysis.result import Result
 from connector_check.board.board import Board
 from connector_check.files.text import columns, neutral, padded
@@ -55,17 +56,21 @@ def plan_lines(found: Plan, result: Result, board: Board, meter: Meter = UNKNOWN
     per_line = max((WIDTH - 2) // width, 1)
     done = since_check = 0
 
-    def group(touch: Touch) -> tuple[int, bool]:
-        return touch.a, expects_beep(board, touch)
+    free = set(map(frozenset, obligations(board, result.scope).information))
 
-    for (held, beep), touches in groupby(found.touches, group):
+    def group(touch: Touch) -> tuple[int, str]:
+        if frozenset((touch.a, touch.b)) in free:
+            return touch.a, "note whether it beeps (either is right here)"
+        return touch.a, "each must " + ("beep" if expects_beep(board, touch) else "be silent")
+
+    for (held, expected), touches in groupby(found.touches, group):
         left = sum(1 for _ in touches)
         while left:
             if since_check == TOUCHES_PER_LEAD_CHECK or (since_check and since_check + left > TOUCHES_PER_LEAD_CHECK):
                 yield LEAD_CHECK
                 since_check = 0
             count = min(left, TOUCHES_PER_LEAD_CHECK)
-            yield f"hold {board.points[held]}, touch, each must {'beep' if beep else 'be silent'}:"
+            yield f"hold {board.points[held]}, touch, {expected}:"
             for start in range(done, done + count, per_line):
                 row = cells[start : min(start + per_line, done + count)]
                 yield "  " + "".join(padded(cell, width) for cell in row).rstrip()
