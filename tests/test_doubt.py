@@ -9,6 +9,7 @@ from math import inf
 import pytest
 
 from connector_check.analysis.doubt import MOST_JOINTS, OPEN_ODDS, fault_odds, find_doubt, true_ohms
+from connector_check.analysis.explanations import BOUND
 from connector_check.analysis.obligations import obligations
 from connector_check.analysis.replay import replay
 from connector_check.board.board import NEAR, Board
@@ -55,6 +56,7 @@ def test_an_open_joint_bridged_to_a_terminated_line_sounds_to_ground_and_is_told
     assert (result.verdict, result.parts) == ("unproven", ("unproven", "unproven"))
     assert result.doubt.told == "a board with joint 4 open and bridged to 3 would read the same"
     assert (set(result.doubt.pair), result.doubt.kind) == ({"4", "@GND"}, "ohms")
+    assert result.doubt.bound == "up to two faults, and one open joint with up to three bridges at it"
     answered = checked(board, [*entries, entry(board, 21, "4", "@GND", OHMS, 0.1)])
     assert (answered.verdict, answered.doubt) == ("clear", None)
     bad = checked(board, [*entries, entry(board, 21, "4", "@GND", OHMS, 75.0)])
@@ -204,7 +206,7 @@ def test_where_no_board_reads_so_clear_is_not_earned_and_what_to_do_is_told():
     board = tiny_board()
     standing = replay(board, log(board, GOOD + CONTACTS + "1 @GND quiet"))
     found = find_doubt(standing, obligations(board, NEAR), True)
-    assert (found.told, found.pair, found.kind) == ("", None, "")
+    assert (found.told, found.pair, found.kind, found.bound) == ("", None, "", BOUND)
     assert found.left_out == ("no board with up to two faults would read so: touch again what looks odd",)
 
 

@@ -21,6 +21,8 @@ from connector_check.analysis.result import StripLine
 from connector_check.board.board import Board
 from connector_check.pinout.library import find_pin_map, list_ids
 from connector_check.pinout.pinmap import DATA, GROUND, POWER, RESERVED
+from connector_check.pinout.pinmap_file import parse_pin_map
+from tests.test_diode import BUS_YAML
 from tests.test_result import RESULT
 
 
@@ -61,3 +63,9 @@ def test_json_has_no_infinite_volts():
     line = StripLine("3", "D0", 0.5, (0.4, 0.6), inf, 0.5, "like its fellows")
     (shown,) = RESULT._replace(strip=(line,)).as_json()["strip"]
     assert shown["reference"] == "OL" and shown["expected"] == [0.4, 0.6]
+
+
+def test_a_line_without_peers_by_its_name_stays_without_even_where_it_is_the_only_one():
+    pin_map = parse_pin_map(BUS_YAML.replace("ACK:", "GPIO4:").encode(), "bus.yaml")
+    groups = groups_of(Board(pin_map, pin_map.layouts[0]))
+    assert groups["GPIO4"] == "" and groups["BUSY"] == OTHER_DATA

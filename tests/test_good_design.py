@@ -177,7 +177,9 @@ def test_a_contact_that_is_silent_on_both_is_no_open():
     assert (result.verdict, result.opens) == ("clear", ())
     assert told(result, "contact of 5 is not required: silent to the board on the good board as well")
     assert result.ledger.contacts.needed == 2
-    assert [found.joint for found in judged(TINY, OPEN_CONTACT, OPEN_CONTACT, ALL).opens] == ["5"]
+    torn = judged(TINY, OPEN_CONTACT, OPEN_CONTACT, ALL)
+    assert [found.joint for found in torn.opens] == ["5"]
+    assert told(torn, "the good boards disagree on whether 5 reaches TX: not used")
 
 
 def test_a_ground_that_is_silent_on_both_is_no_open_while_its_fellows_are_joined():
