@@ -186,7 +186,7 @@ AFTER_REWORK = [
     ),
     Defect(
         "solder seen before the iron came is forgotten there",
-        edit(replay._Walk.iron, "if not pair & self.heated", "if pair"),
+        edit(replay._Walk.iron, "if not pair & here", "if pair"),
         lambda: (
             not replay.replay(
                 tiny_board(), log(tiny_board(), "4 5 solder seen\n4 5 reworked\n4 5 beep")

@@ -449,3 +449,13 @@ def test_ohms_are_read_with_the_leads_as_they_were_then():
     shorted = replay(board, [Entry(1, LEADS_GOOD, (), 0.3), entry(board, 2, "2", "3", "ohms", 0.2)])
     assert shorted.reading(1).ohms == 0.0
     assert replay(board, [entry(board, 1, "2", "3", "beep")]).reading(0).ohms is None
+
+
+def test_solder_seen_after_the_iron_stays_when_the_iron_goes_on_elsewhere():
+    """4 and 5 are reworked and solder is seen there still; 6 and 7 follow in the same visit of the iron."""
+    board = tiny_board()
+    iron = [entry(board, 1, "4", "5", "reworked"), entry(board, 2, "4", "5", "solder seen")]
+    seen = frozenset((board.number["4"], board.number["5"]))
+    for later in ([], [entry(board, 3, "6", "7", "reworked")]):
+        assert replay(board, [*iron, *later]).remarks.solder_seen == {seen}
+    assert replay(board, [*iron, entry(board, 3, "5", "6", "reworked")]).remarks.solder_seen == frozenset()
