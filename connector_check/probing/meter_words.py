@@ -6,6 +6,8 @@ from math import inf
 
 from connector_check.analysis.meaning import DOUBTFUL, PART
 from connector_check.analysis.obligations import Pair
+from connector_check.analysis.reach import part_links
+from connector_check.analysis.stale import heard
 from connector_check.board.board import NEAR, Board
 from connector_check.probing.planner import next_touch
 from connector_check.probing.progress import Progress
@@ -77,7 +79,8 @@ def _sound_answer(board: Board, meter: Meter, pair: Pair, ohms: bool = False) ->
 
 def saving_words(board: Board, meter: Meter, scope: str = NEAR, shorts_only: bool = False) -> str:
     """What it would save to know the meter, or "" where it is known or nothing is saved."""
-    if not meter.is_unknown or not board.resistors:
+    # going through two plans is felt at the start, and in vain where no meter can hear a part
+    if not meter.is_unknown or not heard(part_links(board)):
         return ""
     now, then = (ohms_asked(board, one, scope, shorts_only) for one in (UNKNOWN_METER, KNOWN_METER))
     if then >= now:
