@@ -16,6 +16,7 @@ from connector_check.analysis.doubt import MOST_JOINTS, fault_odds, index_of
 from connector_check.analysis.explanations import Explanation, explain
 from connector_check.analysis.obligations import Obligations
 from connector_check.analysis.odds import EQUAL_ODDS, LEAST_SHARE
+from connector_check.analysis.refuter_index import Index
 from connector_check.analysis.replay import Standing
 from connector_check.analysis.result import BridgeSite, PointPair, Short
 from connector_check.analysis.separating import OHMS, TOUCH, Measurement, splitting_touch, told_apart
@@ -41,14 +42,24 @@ def diagnosed(
     opens: how many open joints were found besides. Where there are more faults than the search allows for, the places
     stay, but for those that are no neighbours: there solder leads over the joints between.
     """
-    explanations: Sequence[Explanation] = ()
-    if shorts and len(shorts) + opens <= MOST_FAULTS and len(standing.board.joints) <= MOST_JOINTS:
-        index = index_of(standing, needed, shorts_only, reserved_as_one=False)
-        found = explain(index, fault_odds(standing), MOST_STATES)
-        explanations = () if found.left_out else _with_what_was_seen(standing, shorts, found.explanations)
+    explained = _explained(standing, needed, shorts_only, len(shorts) + opens) if shorts else None
+    explanations = _with_what_was_seen(standing, shorts, explained[1]) if explained else []
     if explanations:
         return [_with_sites(standing.board, short, explanations) for short in shorts]
     return [_over_neighbours(standing, short) for short in shorts]
+
+
+def _explained(
+    standing: Standing, needed: Obligations, shorts_only: bool, faults: int
+) -> tuple[Index, Sequence[Explanation]] | None:
+    """What was searched, and every explanation of what stands, the likeliest first; None where nothing was found, or
+    more than the search allows for.
+    """
+    if not 0 < faults <= MOST_FAULTS or len(standing.board.joints) > MOST_JOINTS:
+        return None
+    index = index_of(standing, needed, shorts_only, reserved_as_one=False)
+    found = explain(index, fault_odds(standing), MOST_STATES)
+    return None if found.left_out else (index, found.explanations)
 
 
 def _with_what_was_seen(
@@ -87,12 +98,11 @@ def splitting(
     faults: how many shorts and opens were found; wanted: whether a measurement may be asked. None where one explanation
     is left, where only the eye can tell, or where there are more faults than the search allows for.
     """
-    if not 0 < faults <= MOST_FAULTS or len(standing.board.joints) > MOST_JOINTS:
+    explained = _explained(standing, needed, shorts_only, faults)
+    if explained is None:
         return None
-    index = index_of(standing, needed, shorts_only, reserved_as_one=False)
-    found = explain(index, fault_odds(standing), MOST_STATES)
-    left = found.explanations
-    if found.left_out or len(left) < 2:
+    index, left = explained
+    if len(left) < 2:
         return None
     likely = [each for each in left[:MOST_SPLIT] if each.share >= LEAST_SPLIT * left[0].share]
 

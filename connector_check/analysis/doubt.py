@@ -56,14 +56,13 @@ def find_doubt(standing: Standing, needed: Obligations, shorts_only: bool) -> Do
 def _more_faults(standing: Standing, left_out: tuple[str, ...]) -> Doubt:
     """No sound board and none within the bound reads so: where ohms may be solder's, the eye has to tell."""
     board, groups = standing.board, standing.closed.presumed
-    seen = {frozenset(entry.points) for entry in standing.entries if entry.kind == SEEN_CLEAR}
-    gaps = [(board.number[a], board.number[b]) for a, b, _ in board.gaps(standing.scope)]
+    gaps = [(board.number[a], board.number[b]) for a, b in _not_looked_at(standing)]
     for reading in standing.readings:
         x, y = reading.entry.points
         ends = {groups.find(x), groups.find(y)}
         if reading.meaning == PART and len(ends) == 2:
             for a, b in gaps:
-                if frozenset((a, b)) not in seen and {groups.find(a), groups.find(b)} == ends:
+                if {groups.find(a), groups.find(b)} == ends:
                     odd = " - ".join(board.pair((x, y)))
                     told = f"more faults than were searched for: {odd} reads as solder does, look at the two joints"
                     return Doubt(told, board.pair((a, b)), EYES, BOUND, left_out)
@@ -71,11 +70,17 @@ def _more_faults(standing: Standing, left_out: tuple[str, ...]) -> Doubt:
     return Doubt("", None, "", BOUND, left_out)
 
 
+def _not_looked_at(standing: Standing) -> list[PointPair]:
+    """The gaps that solder can bridge and that were not seen clear, by the names of their joints."""
+    board = standing.board
+    seen = {frozenset(board.names(entry.points)) for entry in standing.entries if entry.kind == SEEN_CLEAR}
+    return [(a, b) for a, b, _ in board.gaps(standing.scope) if frozenset((a, b)) not in seen]
+
+
 def _to_look_at(standing: Standing, pair: PointPair) -> PointPair:
     """Where to look for solder between two joints, each of which may stand for reserved joints that are one with it."""
     into, names = _reserved_as_one(standing), standing.board.points
-    seen = {frozenset(standing.board.names(e.points)) for e in standing.entries if e.kind == SEEN_CLEAR}
-    places = [(a, b) for a, b, _ in standing.board.gaps(standing.scope) if frozenset((a, b)) not in seen]
+    places = _not_looked_at(standing)
     ends = [{pair_end, *(name for name in names if into.get(name) == pair_end)} for pair_end in pair]
     here = [(a, b) for a, b in places if (a in ends[0] and b in ends[1]) or (a in ends[1] and b in ends[0])]
     return here[0] if here else pair
